@@ -1,0 +1,1 @@
+//! The whole way for one plate; read this first.

@@ -1,0 +1,134 @@
+//! Named, graded faults.
+//!
+//! Comes in: [`Measures`](crate::measures::Measures) of one plate. Goes out: [`Finding`]s and what
+//! could not be told.
+//! Units: millimetres in the plate frame, density, degrees (names end in the unit).
+//! Not here: how a number is measured (`measures`), why a fault arose (`causes`).
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::doubts::Doubt;
+use crate::units::Reading;
+
+pub mod faults;
+pub mod signs;
+
+pub use faults::Fault;
+pub use signs::{Sign, SignName};
+
+/// Whether the plate itself proves the fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Standing {
+    /// Seen where no scene is, or in a shape that no scene makes.
+    Measured,
+    /// The scene could look like this.
+    Suggested,
+}
+
+/// How much a fault matters to the eye.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Needs looking for.
+    Trace,
+    /// Seen at reading distance.
+    Visible,
+    /// Seen first.
+    Spoils,
+}
+
+/// Sign of a fault in image silver.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Polarity {
+    MoreSilver,
+    LessSilver,
+    Mixed,
+}
+
+/// One mark of a group fault.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Mark {
+    /// `[left, top, right, bottom]`, millimetres.
+    pub box_mm: [f64; 4],
+    /// Centre, millimetres.
+    pub centre_mm: [f64; 2],
+    /// Diameter of the circle with the area inside half height, millimetres.
+    pub size_mm: f64,
+    /// Length, millimetres.
+    pub length_mm: Option<f64>,
+    /// Direction from head to tail, degrees.
+    pub direction_deg: Option<f64>,
+    /// Axis, degrees.
+    pub axis_deg: Option<f64>,
+    /// Mean difference of the core from the ring around it, density, always positive.
+    pub contrast_d: f64,
+    /// Expected number of such marks by chance on a clean plate.
+    pub expected_false_alarms: f64,
+}
+
+/// A fault on this plate.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// Unique within the report: `f1`, `f2` ...
+    pub id: String,
+    /// Which fault.
+    pub fault: Fault,
+    /// Edge or corner it belongs to (`top` ...), if any.
+    pub place: Option<String>,
+    /// One line for people.
+    pub title: String,
+    /// The readings that prove it, by name with unit suffix (`fog_d`, `depth_mm`).
+    pub measured: Vec<(&'static str, Reading)>,
+    /// Sign in image silver.
+    pub polarity: Polarity,
+    /// `[left, top, right, bottom]`, millimetres.
+    pub box_mm: [f64; 4],
+    /// Outline, millimetres.
+    pub outline_mm: Option<Vec<[f64; 2]>>,
+    /// Axis, degrees.
+    pub axis_deg: Option<f64>,
+    /// Direction, degrees.
+    pub direction_deg: Option<f64>,
+    /// Spread of the directions, degrees.
+    pub direction_spread_deg: Option<f64>,
+    /// The marks of a group fault.
+    pub members: Option<Vec<Mark>>,
+    /// Probability that a fault of this kind is really there, 0 to 1.
+    pub confidence: f64,
+    /// Expected number of such findings by chance on a clean plate.
+    pub expected_false_alarms: f64,
+    /// Whether the plate itself proves it.
+    pub standing: Standing,
+    /// How much it matters to the eye.
+    pub severity: Severity,
+    /// What the plate shows that speaks for one cause or another.
+    pub signs: Vec<Sign>,
+    /// Doubts about this finding.
+    pub doubts: Vec<Doubt>,
+}
+
+impl Finding {
+    /// The reading of that name, if it was measured.
+    pub fn reading(&self, name: &str) -> Option<&Reading> {
+        self.measured
+            .iter()
+            .find(|(key, _)| *key == name)
+            .map(|(_, reading)| reading)
+    }
+}
+
+/// A fault that this plate cannot show, and the plate that would.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct CannotTell {
+    /// Which fault.
+    pub fault: Fault,
+    /// Why this plate cannot show it.
+    pub because: String,
+    /// The test plate to make.
+    pub make_this_plate: String,
+}

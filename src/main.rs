@@ -1,0 +1,4 @@
+//! The `oystermark` program; everything is in `cli`.
+#![forbid(unsafe_code)]
+
+fn main() {}

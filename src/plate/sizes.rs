@@ -1,0 +1,1 @@
+//! Plate sizes of the trade.

@@ -1,0 +1,1 @@
+//! Blurs and downsampling.

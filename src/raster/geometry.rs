@@ -1,0 +1,1 @@
+//! Lines, homographies, resampling.

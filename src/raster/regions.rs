@@ -1,0 +1,1 @@
+//! Connected regions and shapes of masks.

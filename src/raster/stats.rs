@@ -1,0 +1,1 @@
+//! Percentiles, robust scale, fits, intervals, tails.

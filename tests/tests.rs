@@ -1,0 +1,1 @@
+//! One test binary; each file below is one way of asking whether the program is right.

@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::doubts::Doubt;
-use crate::plate::{Part, Plate};
+use crate::plate::{Part, Plate, PlateKind};
 use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::stats::{median, quantile};
@@ -71,7 +71,10 @@ impl DensityMap {
     /// Settles the zero of a plate; `support_d` is what the maker stated, if anything.
     pub fn of(plate: &Plate, support_d: Option<f64>) -> DensityMap {
         let rim_d = rim_density(plate);
-        let border_d = border_density(plate);
+        // A plate that was never exposed is border all over.
+        let border_d = border_density(plate).or_else(|| {
+            (plate.kind == PlateKind::Blank).then(|| middle_density(plate, Part::Picture))?
+        });
         let (zero_d, zero_source) = support_d
             .map(|d| (d, ZeroSource::Stated))
             .or(rim_d.map(|d| (d, ZeroSource::BareRim)))
@@ -153,30 +156,39 @@ fn border_density(plate: &Plate) -> Option<f64> {
         return None;
     }
     // The three quarters of the border with the least silver: fog enters from some edge.
-    let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
-    let light = average_down(&plate.light, factor);
-    let wholly = wholly_in(&plate.parts, factor, |part| part == Part::Border);
-    let mut silver: Vec<f64> = light
-        .indexed_iter()
-        .filter(|(at, _)| wholly[*at])
-        .map(|(_, v)| plate.silver_sign() * density(*v))
+    let mut silver: Vec<f64> = part_densities(plate, |part| part == Part::Border)
+        .into_iter()
+        .map(|d| plate.silver_sign() * d)
         .collect();
     silver.sort_by(f64::total_cmp);
     let keep = (silver.len() * 3).div_ceil(4);
     median(silver.get_mut(..keep)?).map(|s| plate.silver_sign() * s)
 }
 
-/// Density of the place with the least silver: 2nd percentile of 0.5 mm cells.
-fn envelope_density(plate: &Plate) -> f64 {
+/// Median density of 0.5 mm cells of one part.
+fn middle_density(plate: &Plate, wanted: Part) -> Option<f64> {
+    let mut densities: Vec<f64> = part_densities(plate, |part| part == wanted);
+    median(&mut densities)
+}
+
+/// Densities of the 0.5 mm cells that lie wholly in the wanted parts.
+fn part_densities(plate: &Plate, wanted: impl Fn(Part) -> bool) -> Vec<f64> {
     let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
     let light = average_down(&plate.light, factor);
-    let wholly = wholly_in(&plate.parts, factor, |part| {
-        part == Part::Picture || part == Part::Border
-    });
-    let mut silver: Vec<f64> = light
+    let wholly = wholly_in(&plate.parts, factor, wanted);
+    light
         .indexed_iter()
         .filter(|(at, _)| wholly[*at])
-        .map(|(_, v)| plate.silver_sign() * density(*v))
-        .collect();
+        .map(|(_, v)| density(*v))
+        .collect()
+}
+
+/// Density of the place with the least silver: 2nd percentile of 0.5 mm cells.
+fn envelope_density(plate: &Plate) -> f64 {
+    let mut silver: Vec<f64> =
+        part_densities(plate, |part| part == Part::Picture || part == Part::Border)
+            .into_iter()
+            .map(|d| plate.silver_sign() * d)
+            .collect();
     quantile(&mut silver, 0.02).map_or(0.0, |s| plate.silver_sign() * s)
 }

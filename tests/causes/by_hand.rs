@@ -230,3 +230,21 @@ fn a_check_that_was_made_counts() {
     assert!(causes[0].because[0].contains("it is not so that it is grey"));
     assert_eq!(ranked.check_next.unwrap().words, "Make a plate");
 }
+
+/// Two signs that always come together are one observation. Each is worth 2, so the truth is
+/// 0.8 x 2 / (0.8 x 2 + 0.2) = 0.888889. Multiplied as if they were independent they claim
+/// 0.8 x 4 / (0.8 x 4 + 0.2) = 0.941176; temper 0.5 gives the truth back.
+#[test]
+fn signs_that_lean_on_each_other_are_overconfident_without_temper() {
+    let both = vec![seen(SignName::BorderFogged), seen(SignName::AtDipEnd)];
+    for (temper, expected) in [("1.0", 0.941_176), ("0.5", 0.888_889)] {
+        let text = SMALL.replace("temper = 1.0", &format!("temper = {temper}"));
+        let catalogue = Catalogue::from_toml(&text).unwrap();
+        let edge = finding(Fault::EdgeFog, None, both.clone());
+        let causes = rank(&[edge], &facts(), None, &catalogue)
+            .per_finding
+            .remove(0);
+        let given = probability(&causes, "first");
+        assert!((given - expected).abs() < 1e-6, "temper {temper}: {given}");
+    }
+}

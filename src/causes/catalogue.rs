@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Deserialize;
 
-use super::{Side, checks};
+use super::{Side, rules};
 use crate::findings::{Fault, SignName};
 
 /// The version of the catalogue's form that this program reads.
@@ -16,7 +16,26 @@ pub(super) const COMMON_PRACTICE: &str = "common_practice";
 /// The files of the built-in catalogue. A new file of causes is added here.
 const BUILT_IN: &[(&str, &str)] = &[
     ("catalogue.toml", include_str!("catalogue.toml")),
-    ("catalogue/fog.toml", include_str!("catalogue/fog.toml")),
+    (
+        "catalogue/checks.toml",
+        include_str!("catalogue/checks.toml"),
+    ),
+    ("catalogue/bath.toml", include_str!("catalogue/bath.toml")),
+    (
+        "catalogue/developer.toml",
+        include_str!("catalogue/developer.toml"),
+    ),
+    ("catalogue/room.toml", include_str!("catalogue/room.toml")),
+    (
+        "catalogue/holder.toml",
+        include_str!("catalogue/holder.toml"),
+    ),
+    ("catalogue/pour.toml", include_str!("catalogue/pour.toml")),
+    (
+        "catalogue/varnish.toml",
+        include_str!("catalogue/varnish.toml"),
+    ),
+    ("catalogue/scan.toml", include_str!("catalogue/scan.toml")),
 ];
 
 /// Why a catalogue cannot be used.
@@ -148,7 +167,7 @@ fn judgement() -> Basis {
 /// A check that confirms or clears causes.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Test {
+pub struct Check {
     /// What to do.
     pub words: String,
     /// What "yes" looks like.
@@ -166,13 +185,23 @@ pub struct Test {
     pub yes_if: BTreeMap<String, f64>,
 }
 
-impl Test {
+impl Check {
     /// Chance of a yes when the cause of that name is the one (`None`: none of the catalogue's).
     pub fn chance_of_yes(&self, cause: Option<&str>) -> f64 {
         cause
             .and_then(|id| self.yes_if.get(id))
             .copied()
             .unwrap_or(self.otherwise)
+    }
+
+    /// What an answer is worth: factor on the odds of that cause against none of these.
+    pub fn factor(&self, cause: &str, yes: bool) -> f64 {
+        let chance = self.chance_of_yes(Some(cause));
+        if yes {
+            chance / self.otherwise
+        } else {
+            (1.0 - chance) / (1.0 - self.otherwise)
+        }
     }
 }
 
@@ -236,7 +265,7 @@ pub struct Cause {
     #[serde(default)]
     pub remedy_basis: Option<Basis>,
     /// Checks that confirm or clear it, its own first.
-    pub tests: Vec<String>,
+    pub checks: Vec<String>,
     /// What signs are worth; after reading, those of the patterns are in here too.
     #[serde(default)]
     pub signs: BTreeMap<SignName, SignWeight>,
@@ -251,7 +280,7 @@ pub struct Catalogue {
     pub weights: Weights,
     /// In the order of the files.
     pub causes: Vec<Cause>,
-    pub tests: BTreeMap<String, Test>,
+    pub checks: BTreeMap<String, Check>,
     pub sources: BTreeMap<String, Source>,
     pub cautions: BTreeMap<String, Caution>,
     /// Stands after every caution.
@@ -289,7 +318,7 @@ impl Catalogue {
             parts.read(file, text)?;
         }
         let catalogue = parts.assemble()?;
-        checks::check(&catalogue).map_err(|(entry, problem)| CatalogueError::Entry {
+        rules::check(&catalogue).map_err(|(entry, problem)| CatalogueError::Entry {
             file: parts.file_of(&entry),
             entry,
             problem,
@@ -339,7 +368,7 @@ impl Catalogue {
             .filter(|(_, caution)| {
                 words
                     .iter()
-                    .any(|text| checks::word_in(text, &caution.words).is_some())
+                    .any(|text| rules::word_in(text, &caution.words).is_some())
             })
             .map(|(key, _)| key.clone())
             .collect()
@@ -369,7 +398,7 @@ struct Parts {
     cautions: BTreeMap<String, Caution>,
     sources: BTreeMap<String, Source>,
     patterns: BTreeMap<String, Pattern>,
-    tests: BTreeMap<String, Test>,
+    checks: BTreeMap<String, Check>,
     causes: Vec<Cause>,
     /// Entry as named in errors -> file.
     files: BTreeMap<String, String>,
@@ -421,9 +450,9 @@ impl Parts {
                         put(&mut self.patterns, &mut self.files, file, &key, name, value)?;
                     }
                 }
-                "tests" => {
+                "checks" => {
                     for (name, value) in children(file, &key, value)? {
-                        put(&mut self.tests, &mut self.files, file, &key, name, value)?;
+                        put(&mut self.checks, &mut self.files, file, &key, name, value)?;
                     }
                 }
                 "cause" => self.read_causes(file, value)?,
@@ -431,7 +460,7 @@ impl Parts {
                     return Err(wrong(
                         file,
                         other,
-                        "is not a part of a catalogue (schema, weights, never, cautions, sources, patterns, tests, cause)",
+                        "is not a part of a catalogue (schema, weights, never, cautions, sources, patterns, checks, cause)",
                     ));
                 }
             }
@@ -464,7 +493,7 @@ impl Parts {
         let mut catalogue = Catalogue {
             weights,
             causes: Vec::new(),
-            tests: self.tests.clone(),
+            checks: self.checks.clone(),
             sources: self.sources.clone(),
             cautions: self.cautions.clone(),
             caution_ending: self.caution_ending.clone(),
@@ -486,8 +515,8 @@ impl Parts {
                 }
             }
             let mut words = vec![cause.remedy.as_str()];
-            for test in &cause.tests {
-                words.extend(self.tests.get(test).map(|test| test.words.as_str()));
+            for check in &cause.checks {
+                words.extend(self.checks.get(check).map(|check| check.words.as_str()));
             }
             cause.cautions = catalogue.cautions_for(&words);
         }

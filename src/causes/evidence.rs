@@ -7,13 +7,15 @@ use crate::findings::{Finding, Sign, SignName};
 use crate::handling::{Corner, Handling};
 use crate::plate::{Edge, Part, Plate, PlateKind, Process};
 
-/// How far an axis or direction may lie from the edge's normal, degrees. Our own choice: hands are
-/// steady to some 10 degrees, and 30 keeps an axis from pointing at two neighbouring edges at once.
-/// `tests/causes.rs` (`handling_decides_*`) would notice a change.
+/// How far the axis of the dip may lie from an edge's normal for the edge to be an end of the dip,
+/// degrees; beyond [`AXIS_AWAY_DEG`] it is none, and between them nothing is said. Our own choice: hands
+/// are steady to some 10 degrees; the tests of this file would notice a change.
 const AXIS_TOLERANCE_DEG: f64 = 30.0;
+const AXIS_AWAY_DEG: f64 = 60.0;
 
-/// As [`AXIS_TOLERANCE_DEG`], for the side where a sweep of developer ends: a sweep toward a corner
-/// ends at both of its edges.
+/// How far a sweep of developer may lie from the direction to an edge or corner to end there: a sweep
+/// toward a corner ends at both of its edges. Our own choice; the tests of this file would notice a
+/// change.
 const SWEEP_TOLERANCE_DEG: f64 = 60.0;
 
 /// A clipped share above this is automatic levels or a wrong exposure rather than a few glints; below
@@ -41,8 +43,42 @@ pub struct PlateFacts {
     pub surround_light: Option<f64>,
     /// Signs that hold for the whole plate: the maker's words, other plates of the session.
     pub signs: Vec<Sign>,
+    /// Checks of the catalogue that were made, and what they said. A name that the catalogue does not
+    /// have counts for nothing: compare with [`Catalogue::checks`](super::Catalogue) when reading it.
+    pub answers: Vec<Answer>,
     /// Doubts about process and kind: a judged kind or process sets no sign.
     pub doubts: Vec<Doubt>,
+}
+
+/// What a check said that was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// Its name in the catalogue.
+    pub check: String,
+    /// Whether it answered yes.
+    pub yes: bool,
+}
+
+/// All that bears on the causes of one finding.
+pub(super) struct Evidence<'a> {
+    /// Each sign once.
+    pub(super) signs: Vec<Sign>,
+    /// Checks that were made.
+    pub(super) answers: &'a [Answer],
+}
+
+impl<'a> Evidence<'a> {
+    /// Gathers what bears on one finding.
+    pub(super) fn gather(
+        finding: &Finding,
+        facts: &'a PlateFacts,
+        handling: Option<&Handling>,
+    ) -> Evidence<'a> {
+        Evidence {
+            signs: signs_of(finding, facts, handling),
+            answers: &facts.answers,
+        }
+    }
 }
 
 impl PlateFacts {
@@ -67,17 +103,14 @@ impl PlateFacts {
             clipped_fraction: (picture > 0).then(|| clipped as f64 / picture as f64),
             surround_light: plate.surround_light,
             signs: Vec::new(),
+            answers: Vec::new(),
             doubts: plate.doubts.clone(),
         }
     }
 }
 
 /// All signs that bear on one finding, each name once. What the finding itself carries goes first.
-pub(super) fn signs_of(
-    finding: &Finding,
-    facts: &PlateFacts,
-    handling: Option<&Handling>,
-) -> Vec<Sign> {
+fn signs_of(finding: &Finding, facts: &PlateFacts, handling: Option<&Handling>) -> Vec<Sign> {
     let mut signs: Vec<Sign> = Vec::new();
     let from_facts = signs_of_facts(facts);
     let from_handling = handling.map_or_else(Vec::new, |h| signs_of_handling(finding, h));
@@ -233,19 +266,17 @@ fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
         return Vec::new();
     };
     let mut signs = Vec::new();
-    if let Some(axis_deg) = handling.dip_axis_deg {
-        let holds = between_axes_deg(axis_deg, spot.direction_deg()) <= AXIS_TOLERANCE_DEG;
-        let words = format!(
-            "{} {} an end of the dip, which ran {}",
-            spot.words(),
-            if holds { "is" } else { "is not" },
-            notes::axis(axis_deg)
-        );
-        signs.push(Sign {
-            name: SignName::AtDipEnd,
-            holds,
-            words,
-        });
+    // Every corner is at an end of any dip, so only edges can tell.
+    if let (Some(axis_deg), Spot::Edge(_)) = (handling.dip_axis_deg, spot) {
+        let off_deg = between_axes_deg(axis_deg, spot.direction_deg());
+        let ran = format!("an end of the dip, which ran {}", notes::axis(axis_deg));
+        if off_deg <= AXIS_TOLERANCE_DEG {
+            let words = format!("{} is {ran}", spot.words());
+            signs.push(Sign::seen(SignName::AtDipEnd, words));
+        } else if off_deg >= AXIS_AWAY_DEG {
+            let words = format!("{} is not {ran}", spot.words());
+            signs.push(Sign::absent(SignName::AtDipEnd, words));
+        }
     }
     if let Some(toward_deg) = handling.developer_direction_deg {
         let off = between_deg(toward_deg, spot.direction_deg());
@@ -312,6 +343,79 @@ mod tests {
         assert_eq!(between_axes_deg(0.0, 270.0), 90.0);
     }
 
+    fn edge_fog(place: &str) -> Finding {
+        Finding {
+            id: "f1".into(),
+            fault: crate::findings::Fault::EdgeFog,
+            place: Some(place.into()),
+            title: String::new(),
+            measured: Vec::new(),
+            polarity: crate::findings::Polarity::MoreSilver,
+            box_mm: [0.0; 4],
+            outline_mm: None,
+            axis_deg: None,
+            direction_deg: None,
+            direction_spread_deg: None,
+            members: None,
+            confidence: 1.0,
+            expected_false_alarms: 0.0,
+            standing: crate::findings::Standing::Measured,
+            severity: crate::findings::Severity::Visible,
+            signs: Vec::new(),
+            doubts: Vec::new(),
+        }
+    }
+
+    /// The sign as set for a place by a handling: seen, absent, or not there.
+    fn said(place: &str, handling: &Handling, name: SignName) -> Option<bool> {
+        signs_of_handling(&edge_fog(place), handling)
+            .iter()
+            .find(|sign| sign.name == name)
+            .map(|sign| sign.holds)
+    }
+
+    #[test]
+    fn handling_speaks_about_the_places_it_touches() {
+        let mut handling = Handling {
+            dip_axis_deg: Some(5.0),
+            developer_direction_deg: Some(90.0),
+            drain_corner: Some(Corner::BottomLeft),
+            source: crate::handling::HandlingSource::CommandLine,
+        };
+        use SignName::{AtDeveloperEnd, AtDeveloperStart, AtDipEnd, AtDrainCorner, OppositeDrain};
+        for (place, name, holds) in [
+            ("top", AtDipEnd, Some(true)),
+            ("bottom", AtDipEnd, Some(true)),
+            ("left", AtDipEnd, Some(false)),
+            ("top_left", AtDipEnd, None),
+            ("right", AtDeveloperEnd, Some(true)),
+            ("top_right", AtDeveloperEnd, Some(true)),
+            ("left", AtDeveloperEnd, Some(false)),
+            ("top", AtDeveloperEnd, Some(false)),
+            ("left", AtDeveloperStart, Some(true)),
+            ("right", AtDeveloperStart, Some(false)),
+            ("bottom_left", AtDrainCorner, Some(true)),
+            ("left", AtDrainCorner, Some(true)),
+            ("top", AtDrainCorner, Some(false)),
+            ("top", OppositeDrain, Some(true)),
+            ("top_right", OppositeDrain, Some(true)),
+            ("bottom", OppositeDrain, Some(false)),
+            ("top_left", OppositeDrain, Some(false)),
+            ("middle", AtDrainCorner, None),
+        ] {
+            assert_eq!(
+                said(place, &handling, name),
+                holds,
+                "{place} {}",
+                name.name()
+            );
+        }
+        handling.dip_axis_deg = Some(45.0);
+        assert_eq!(said("top", &handling, AtDipEnd), None);
+        handling.dip_axis_deg = Some(179.0);
+        assert_eq!(said("top", &handling, AtDipEnd), Some(true));
+    }
+
     #[test]
     fn facts_set_only_what_is_known() {
         let mut facts = PlateFacts {
@@ -322,6 +426,7 @@ mod tests {
             clipped_fraction: Some(0.001),
             surround_light: Some(0.2),
             signs: Vec::new(),
+            answers: Vec::new(),
             doubts: vec![Doubt::KindJudged, Doubt::ProcessJudged],
         };
         assert!(signs_of_facts(&facts).is_empty());

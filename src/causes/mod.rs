@@ -9,14 +9,14 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub mod catalogue;
-mod checks;
 mod evidence;
 mod next_check;
 mod notes;
 mod rank;
+mod rules;
 
-pub use catalogue::{Basis, Catalogue, CatalogueError, Cause};
-pub use evidence::PlateFacts;
+pub use catalogue::{Basis, Catalogue, CatalogueError, Cause, Check};
+pub use evidence::{Answer, PlateFacts};
 pub use rank::rank;
 
 /// Where a cause sits.

@@ -5,7 +5,7 @@
 //! Elements of Information Theory, section 2.4, section from memory).
 
 use super::NextCheck;
-use super::catalogue::{Catalogue, Test};
+use super::catalogue::{Catalogue, Check};
 use super::evidence::PlateFacts;
 use super::rank::Weighed;
 
@@ -31,17 +31,17 @@ pub(super) fn gain_bits(causes: impl Iterator<Item = (f64, f64)>) -> f64 {
 }
 
 /// The gain of a check for one finding, bits.
-fn gain_for_finding(test: &Test, weighed: &Weighed, catalogue: &Catalogue) -> f64 {
+fn gain_for_finding(check: &Check, weighed: &Weighed, catalogue: &Catalogue) -> f64 {
     let named = weighed.causes.iter().filter_map(|(index, probability)| {
         let cause = catalogue.causes.get(*index)?;
-        Some((*probability, test.chance_of_yes(Some(&cause.id))))
+        Some((*probability, check.chance_of_yes(Some(&cause.id))))
     });
-    let none = (weighed.none_of_these, test.chance_of_yes(None));
+    let none = (weighed.none_of_these, check.chance_of_yes(None));
     gain_bits(named.chain([none]))
 }
 
 /// The check with the greatest gain for its cost among those of the leading causes, the gain averaged
-/// over the findings by their confidence. `leading` are indices of causes, most likely first.
+/// over the findings by their confidence; a check that was made is not asked for again. `leading` are indices of causes, most likely first.
 pub(super) fn choose(
     weighed: &[(f64, Weighed)],
     leading: &[usize],
@@ -57,8 +57,9 @@ pub(super) fn choose(
         .iter()
         .filter_map(|index| catalogue.causes.get(*index))
     {
-        for name in &cause.tests {
-            if !names.contains(&name) {
+        for name in &cause.checks {
+            let made = facts.answers.iter().any(|answer| answer.check == *name);
+            if !made && !names.contains(&name) {
                 names.push(name);
             }
         }
@@ -70,37 +71,37 @@ pub(super) fn choose(
     let silver_g_per_plate = plate_cm2 * weights.silver_mg_per_cm2 / 1000.0;
     let best = names
         .into_iter()
-        .filter_map(|name| catalogue.tests.get(name))
-        .map(|test| {
+        .filter_map(|name| catalogue.checks.get(name))
+        .map(|check| {
             let gain: f64 = weighed
                 .iter()
                 .map(|(confidence, weighed)| {
-                    confidence * gain_for_finding(test, weighed, catalogue)
+                    confidence * gain_for_finding(check, weighed, catalogue)
                 })
                 .sum::<f64>()
                 / confidence;
-            let silver_g = f64::from(test.plates) * silver_g_per_plate;
+            let silver_g = f64::from(check.plates) * silver_g_per_plate;
             let cost =
-                weights.start_minutes + test.minutes + silver_g * weights.minutes_per_silver_g;
-            (test, gain, silver_g, gain / cost)
+                weights.start_minutes + check.minutes + silver_g * weights.minutes_per_silver_g;
+            (check, gain, silver_g, gain / cost)
         })
         .filter(|(_, gain, _, _)| *gain >= LEAST_GAIN_BITS)
         .reduce(|best, next| if next.3 > best.3 { next } else { best })?;
-    let (test, gain_bits, silver_g, _) = best;
+    let (check, gain_bits, silver_g, _) = best;
     let for_causes = leading
         .iter()
         .filter_map(|index| catalogue.causes.get(*index))
-        .filter(|cause| test.chance_of_yes(Some(&cause.id)) > test.otherwise)
+        .filter(|cause| check.chance_of_yes(Some(&cause.id)) > check.otherwise)
         .map(|cause| cause.id.clone())
         .collect();
     Some(NextCheck {
-        words: test.words.clone(),
-        yes: test.answer.clone(),
+        words: check.words.clone(),
+        yes: check.answer.clone(),
         gain_bits,
-        minutes: test.minutes,
+        minutes: check.minutes,
         silver_g,
         for_causes,
-        cautions: catalogue.caution_lines(&catalogue.cautions_for(&[&test.words])),
+        cautions: catalogue.caution_lines(&catalogue.cautions_for(&[&check.words])),
     })
 }
 

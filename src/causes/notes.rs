@@ -1,7 +1,7 @@
 //! The sentences that go with a cause: why, why not, and what cannot be told apart.
 
-use super::catalogue::{Basis, Cause, Often, SignWeight};
-use super::evidence::between_axes_deg;
+use super::catalogue::{Basis, Catalogue, Cause, Often, SignWeight};
+use super::evidence::{Evidence, between_axes_deg};
 use crate::findings::{Fault, Sign, SignName};
 use crate::handling::{Corner, Handling};
 
@@ -14,14 +14,26 @@ const ONE_AXIS_DEG: f64 = 20.0;
 const WORTH_A_SENTENCE: f64 = 1.05;
 
 /// What speaks for and against a cause, strongest first, each with the plate's own numbers.
-pub(super) fn reasons(cause: &Cause, fault: Fault, signs: &[Sign]) -> (Vec<String>, Vec<String>) {
-    let mut weighed: Vec<(f64, String)> = signs
-        .iter()
-        .filter_map(|sign| {
-            let weight = cause.signs.get(&sign.name)?;
-            Some((weight.factor(sign.holds), sentence(sign, weight)))
-        })
-        .collect();
+pub(super) fn reasons(
+    cause: &Cause,
+    fault: Fault,
+    evidence: &Evidence,
+    catalogue: &Catalogue,
+) -> (Vec<String>, Vec<String>) {
+    let signs = evidence.signs.iter().filter_map(|sign| {
+        let weight = cause.signs.get(&sign.name)?;
+        Some((weight.factor(sign.holds), sentence(sign, weight)))
+    });
+    let answers = evidence.answers.iter().filter_map(|answer| {
+        let check = catalogue.checks.get(&answer.check)?;
+        let words = if answer.yes {
+            format!("checked: {}", check.answer)
+        } else {
+            format!("checked, and it is not so that {}", check.answer)
+        };
+        Some((check.factor(&cause.id, answer.yes), words))
+    });
+    let mut weighed: Vec<(f64, String)> = answers.chain(signs).collect();
     weighed.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut because: Vec<String> = weighed
         .iter()

@@ -1,12 +1,14 @@
 //! Weighs the causes of each finding, and those of the plate.
 //!
-//! One finding: prior odds x (product of the sign ratios)^temper, one of the listed causes or none of
-//! them (Bayes; the temper because signs lean on each other). The plate: a cause may be behind several
+//! One finding: prior odds x (product of the sign ratios)^temper x the ratios of checks that were made;
+//! one of the listed causes or none of them (Bayes; the temper because signs lean on each other). The plate: a cause may be behind several
 //! faults at once, so their chances are joined by noisy-OR (Pearl, Probabilistic Reasoning in
 //! Intelligent Systems, 1988, chapter 4, chapter from memory).
 
+use std::collections::BTreeMap;
+
 use super::catalogue::{Catalogue, Cause};
-use super::evidence::{PlateFacts, signs_of};
+use super::evidence::{Evidence, PlateFacts};
 use super::{LikelyCause, Ranked, Rest, next_check, notes};
 use crate::findings::{Fault, Finding, Sign};
 use crate::handling::Handling;
@@ -31,21 +33,26 @@ pub fn rank(
     handling: Option<&Handling>,
     catalogue: &Catalogue,
 ) -> Ranked {
-    let signs: Vec<Vec<Sign>> = findings
+    let evidence: Vec<Evidence> = findings
         .iter()
-        .map(|finding| signs_of(finding, facts, handling))
+        .map(|finding| Evidence::gather(finding, facts, handling))
         .collect();
     let weighed: Vec<(f64, Weighed)> = findings
         .iter()
-        .zip(&signs)
-        .map(|(finding, signs)| (finding.confidence, weigh(finding.fault, signs, catalogue)))
+        .zip(&evidence)
+        .map(|(finding, evidence)| {
+            (
+                finding.confidence,
+                weigh(finding.fault, evidence, catalogue),
+            )
+        })
         .collect();
     let per_finding: Vec<Vec<LikelyCause>> = findings
         .iter()
-        .zip(&signs)
+        .zip(&evidence)
         .zip(&weighed)
-        .map(|((finding, signs), (_, weighed))| {
-            likely(finding.fault, signs, weighed, facts, handling, catalogue)
+        .map(|((finding, evidence), (_, weighed))| {
+            likely(finding.fault, evidence, weighed, facts, handling, catalogue)
         })
         .collect();
     let rest = per_finding
@@ -69,7 +76,7 @@ pub fn rank(
                 cause,
                 *probability,
                 findings,
-                &signs,
+                &evidence,
                 catalogue,
             ))
         })
@@ -82,8 +89,8 @@ pub fn rank(
     }
 }
 
-/// The probabilities of all causes of one fault, given its signs.
-pub(super) fn weigh(fault: Fault, signs: &[Sign], catalogue: &Catalogue) -> Weighed {
+/// The probabilities of all causes of one fault, given the evidence.
+fn weigh(fault: Fault, evidence: &Evidence, catalogue: &Catalogue) -> Weighed {
     let weights = &catalogue.weights;
     let prior: Vec<(usize, f64)> = catalogue
         .causes
@@ -108,8 +115,24 @@ pub(super) fn weigh(fault: Fault, signs: &[Sign], catalogue: &Catalogue) -> Weig
         .into_iter()
         .filter_map(|(index, odds)| {
             let cause = catalogue.causes.get(index)?;
-            let log_ratio: f64 = signs.iter().map(|sign| log_ratio(cause, sign)).sum();
-            Some((index, share * odds * (weights.temper * log_ratio).exp()))
+            let signs: f64 = evidence
+                .signs
+                .iter()
+                .map(|sign| log_ratio(cause, sign))
+                .sum();
+            // A check stands on its own, so its answer counts in full.
+            let answers: f64 = evidence
+                .answers
+                .iter()
+                .filter_map(|answer| {
+                    let check = catalogue.checks.get(&answer.check)?;
+                    Some(check.factor(&cause.id, answer.yes).ln())
+                })
+                .sum();
+            Some((
+                index,
+                share * odds * (weights.temper * signs + answers).exp(),
+            ))
         })
         .collect();
     let sum = weights.none_of_these + odds.iter().map(|(_, odds)| odds).sum::<f64>();
@@ -135,7 +158,7 @@ fn log_ratio(cause: &Cause, sign: &Sign) -> f64 {
 /// The named causes of one finding, with their sentences.
 fn likely(
     fault: Fault,
-    signs: &[Sign],
+    evidence: &Evidence,
     weighed: &Weighed,
     facts: &PlateFacts,
     handling: Option<&Handling>,
@@ -147,7 +170,7 @@ fn likely(
         .take(catalogue.weights.listed_causes)
         .filter_map(|(index, probability)| {
             let cause = catalogue.causes.get(*index)?;
-            let (because, mut against) = notes::reasons(cause, fault, signs);
+            let (because, mut against) = notes::reasons(cause, fault, evidence, catalogue);
             if !facts.has_border {
                 against.extend(notes::no_border(fault));
             }
@@ -158,7 +181,7 @@ fn likely(
         })
         .collect();
     let tied = tied(weighed, catalogue.weights.tie_ratio);
-    say_ties(&mut named, tied, signs, handling);
+    say_ties(&mut named, tied, &evidence.signs, handling);
     named.into_iter().map(|(_, likely)| likely).collect()
 }
 
@@ -218,26 +241,23 @@ fn at_work(
     weighed: &[(f64, Weighed)],
     catalogue: &Catalogue,
 ) -> Vec<(usize, f64)> {
+    let mut strongest: BTreeMap<Fault, Vec<f64>> = BTreeMap::new();
+    for (finding, (confidence, weighed)) in findings.iter().zip(weighed) {
+        let chances = strongest
+            .entry(finding.fault)
+            .or_insert_with(|| vec![0.0; catalogue.causes.len()]);
+        for (index, probability) in &weighed.causes {
+            if let Some(chance) = chances.get_mut(*index) {
+                *chance = chance.max(confidence * probability);
+            }
+        }
+    }
     let mut causes: Vec<(usize, f64)> = (0..catalogue.causes.len())
         .map(|index| {
-            let chance_for = |fault: Fault| {
-                findings
-                    .iter()
-                    .zip(weighed)
-                    .filter(|(finding, _)| finding.fault == fault)
-                    .flat_map(|(_, (confidence, weighed))| {
-                        weighed
-                            .causes
-                            .iter()
-                            .filter(|(own, _)| *own == index)
-                            .map(move |(_, probability)| confidence * probability)
-                    })
-                    .fold(0.0, f64::max)
-            };
-            (
-                index,
-                noisy_or(Fault::ALL.iter().map(|fault| chance_for(*fault))),
-            )
+            let chances = strongest
+                .values()
+                .filter_map(|of_fault| of_fault.get(index));
+            (index, noisy_or(chances.copied()))
         })
         .filter(|(_, probability)| *probability > 0.0)
         .collect();
@@ -250,13 +270,14 @@ fn on_the_plate(
     cause: &Cause,
     probability: f64,
     findings: &[Finding],
-    signs: &[Vec<Sign>],
+    evidence: &[Evidence],
     catalogue: &Catalogue,
 ) -> LikelyCause {
     let (mut because, mut against) = (Vec::new(), Vec::new());
-    for (finding, signs) in findings.iter().zip(signs) {
+    for (finding, evidence) in findings.iter().zip(evidence) {
         if cause.faults.contains_key(&finding.fault) {
-            let (own_because, own_against) = notes::reasons(cause, finding.fault, signs);
+            let (own_because, own_against) =
+                notes::reasons(cause, finding.fault, evidence, catalogue);
             let titled = |words: &String| format!("{}: {words}", finding.title);
             because.extend(own_because.first().map(titled));
             against.extend(own_against.first().map(titled));
@@ -281,10 +302,10 @@ fn entry(
         against,
         remedy: cause.remedy.clone(),
         check_next: cause
-            .tests
+            .checks
             .first()
-            .and_then(|name| catalogue.tests.get(name))
-            .map(|test| test.words.clone())
+            .and_then(|name| catalogue.checks.get(name))
+            .map(|check| check.words.clone())
             .unwrap_or_default(),
         cautions: catalogue.caution_lines(&cause.cautions),
         sources: catalogue.source_lines(cause),

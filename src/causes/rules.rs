@@ -1,6 +1,6 @@
 //! Whether a catalogue makes sense: every rule that an entry must keep, in one place.
 
-use super::catalogue::{Basis, COMMON_PRACTICE, Catalogue, Cause, SignWeight, Test};
+use super::catalogue::{Basis, COMMON_PRACTICE, Catalogue, Cause, Check, SignWeight};
 use crate::findings::SignName;
 
 /// The entry that breaks a rule, and what is wrong with it.
@@ -10,8 +10,9 @@ type Broken = (String, String);
 pub(super) fn check(catalogue: &Catalogue) -> Result<(), Broken> {
     weights(catalogue)?;
     cautions(catalogue)?;
-    for (name, test) in &catalogue.tests {
-        check_test(catalogue, name, test).map_err(|problem| (format!("tests.{name}"), problem))?;
+    for (name, entry) in &catalogue.checks {
+        check_check(catalogue, name, entry)
+            .map_err(|problem| (format!("checks.{name}"), problem))?;
     }
     for (name, source) in &catalogue.sources {
         for part in [&source.author, &source.title, &source.year, &source.place] {
@@ -75,14 +76,14 @@ fn cautions(catalogue: &Catalogue) -> Result<(), Broken> {
     Ok(())
 }
 
-fn check_test(catalogue: &Catalogue, name: &str, test: &Test) -> Result<(), String> {
-    filled("words", &test.words)?;
-    filled("answer", &test.answer)?;
-    safe(catalogue, "words", &test.words)?;
-    if !(test.minutes.is_finite() && test.minutes > 0.0) {
-        return Err(format!("minutes is {}, must be above 0", test.minutes));
+fn check_check(catalogue: &Catalogue, name: &str, check: &Check) -> Result<(), String> {
+    filled("words", &check.words)?;
+    filled("answer", &check.answer)?;
+    safe(catalogue, "words", &check.words)?;
+    if !(check.minutes.is_finite() && check.minutes > 0.0) {
+        return Err(format!("minutes is {}, must be above 0", check.minutes));
     }
-    for (cause, chance) in &test.yes_if {
+    for (cause, chance) in &check.yes_if {
         if catalogue.cause(cause).is_none() {
             return Err(format!(
                 "yes_if names the cause {cause}, which is not there"
@@ -90,11 +91,11 @@ fn check_test(catalogue: &Catalogue, name: &str, test: &Test) -> Result<(), Stri
         }
         share(&format!("yes_if.{cause}"), *chance)?;
     }
-    share("otherwise", test.otherwise)?;
+    share("otherwise", check.otherwise)?;
     if !catalogue
         .causes
         .iter()
-        .any(|cause| cause.tests.iter().any(|used| used == name))
+        .any(|cause| cause.checks.iter().any(|used| used == name))
     {
         return Err("is used by no cause".into());
     }
@@ -125,16 +126,16 @@ fn check_cause(catalogue: &Catalogue, cause: &Cause) -> Result<(), String> {
             ));
         }
     }
-    let Some(own) = cause.tests.first() else {
-        return Err("needs at least one check in tests".into());
+    let Some(own) = cause.checks.first() else {
+        return Err("needs at least one check".into());
     };
-    for name in &cause.tests {
-        if !catalogue.tests.contains_key(name) {
+    for name in &cause.checks {
+        if !catalogue.checks.contains_key(name) {
             return Err(format!("names the check {name}, which is not there"));
         }
     }
-    if let Some(test) = catalogue.tests.get(own)
-        && !test.yes_if.contains_key(&cause.id)
+    if let Some(check) = catalogue.checks.get(own)
+        && !check.yes_if.contains_key(&cause.id)
     {
         return Err(format!("its own check {own} has no yes_if for it"));
     }

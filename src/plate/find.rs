@@ -77,14 +77,9 @@ pub(super) fn outlines(
     let (rows, columns) = light.dim();
     let factor = rows.max(columns).div_ceil(COARSE_CELLS).max(1);
     let coarse = average_down(light, factor);
-    let by_density = Surround::of(&coarse, &coarse.mapv(density), [0.025, 0.12]);
-    let mut found = by_density.map_or(Vec::new(), |s| outlines_in(light, &s, factor, misfit));
-    if found.is_empty() {
-        // A blank plate on a dark lid can match its density to a hundredth; its grain differs.
-        let grain = grain(light, factor);
-        let by_grain = Surround::of(&coarse, &grain, [0.06, 0.3]);
-        found = by_grain.map_or(Vec::new(), |s| outlines_in(light, &s, factor, misfit));
-    }
+    let mut found = Surround::of(&coarse).map_or(Vec::new(), |surround| {
+        outlines_in(light, &surround, factor, misfit)
+    });
     if found.is_empty() {
         return vec![Outline::whole(light, Doubt::PlateNotFound)];
     }
@@ -106,17 +101,6 @@ fn outlines_in(
         })
         .filter(|outline| !is_inside_a_cropped_plate(light, outline, misfit))
         .collect()
-}
-
-/// Decimal logarithm of the mean relative difference between neighbouring cells, per coarse cell.
-fn grain(light: &Grid<f32>, factor: usize) -> Grid<f64> {
-    let (rows, columns) = light.dim();
-    let differences = Grid::from_shape_fn((rows, columns), |(i, j)| {
-        let next = light[[i, (j + 1).min(columns - 1)]];
-        let here = light[[i, j]].max(LIGHT_FLOOR);
-        ((next - here) / here).abs()
-    });
-    average_down(&differences, factor).mapv(|v| f64::from(v.max(1e-4)).log10())
 }
 
 fn density(light: f32) -> f64 {
@@ -169,10 +153,9 @@ struct Surround {
 }
 
 impl Surround {
-    /// Floods inward from the rim over cells whose `feature` goes on smoothly; `tolerance` bounds
-    /// how far from smooth still counts. `None` when the rim is not of one piece (no surround is in
-    /// the scan).
-    fn of(coarse: &Grid<f32>, feature: &Grid<f64>, tolerance: [f64; 2]) -> Option<Self> {
+    /// Floods inward from the rim over cells whose density goes on smoothly. `None` when the rim is
+    /// not of one piece (no surround is in the scan).
+    fn of(coarse: &Grid<f32>) -> Option<Self> {
         let (rows, columns) = coarse.dim();
         if rows < 24 || columns < 24 {
             return None;
@@ -186,7 +169,8 @@ impl Surround {
                 2.0 * (i as f64 + 0.5) / rows as f64 - 1.0,
             ]
         };
-        let samples: Vec<(Point, f64)> = feature
+        let d = coarse.mapv(density);
+        let samples: Vec<(Point, f64)> = d
             .indexed_iter()
             .filter(|((i, j), _)| in_ring(*i, *j))
             .map(|((i, j), v)| (place(i, j), *v))
@@ -194,15 +178,14 @@ impl Surround {
         let (surface, sigma) = smooth_surface(&samples)?;
         // Six sigma of the rim's own scatter, but never finer than a plate's faintest edge and never
         // so coarse that a clear negative would drown in a lit surround.
-        let tolerance = (6.0 * sigma).clamp(tolerance[0], tolerance[1]);
+        let tolerance = (6.0 * sigma).clamp(0.025, 0.12);
         let fits = |p: Point, v: f64| (v - evaluate(&surface, p)).abs() <= tolerance;
         let share =
             samples.iter().filter(|(p, v)| fits(*p, *v)).count() as f64 / samples.len() as f64;
         if share < RIM_SHARE {
             return None;
         }
-        let like_rim =
-            Mask::from_shape_fn((rows, columns), |(i, j)| fits(place(i, j), feature[[i, j]]));
+        let like_rim = Mask::from_shape_fn((rows, columns), |(i, j)| fits(place(i, j), d[[i, j]]));
         let background = reached_from_rim(&like_rim);
         let (sum, count) = background
             .indexed_iter()
@@ -290,11 +273,35 @@ fn rectangles(foreground: &Mask) -> Vec<[Point; 4]> {
             if hull.len() < 8 {
                 return None;
             }
-            let corners =
-                min_area_rect(&hull).map(|p| [f64::from(p.x) + 0.5, f64::from(p.y) + 0.5]);
-            Some(clockwise_from_top_left(corners))
+            let corners = clockwise_from_top_left(
+                min_area_rect(&hull).map(|p| [f64::from(p.x) + 0.5, f64::from(p.y) + 0.5]),
+            );
+            let cells = whole.iter().filter(|set| **set).count() as f64;
+            is_a_plate(&corners, cells, [columns as f64, rows as f64]).then_some(corners)
         })
         .collect()
+}
+
+/// Least share of its smallest rectangle that a plate fills: clipped corners and nicks take a few per
+/// cent, a dark part of the picture that looks like the lid somewhat more.
+const FILLED_SHARE: f64 = 0.72;
+
+/// Farthest that a plate lies turned, degrees: ten by hand, and some for the coarse rectangle.
+const MOST_TURN_DEG: f64 = 13.0;
+
+/// Whether a region of so many cells in a rectangle looks like a plate that lies in the scan.
+fn is_a_plate(corners: &[Point; 4], cells: f64, [columns, rows]: [f64; 2]) -> bool {
+    let (width, height) = (
+        distance(corners[0], corners[1]),
+        distance(corners[1], corners[2]),
+    );
+    let along = [corners[1][0] - corners[0][0], corners[1][1] - corners[0][1]];
+    let turn_deg = along[1].atan2(along[0]).to_degrees();
+    let slack = 0.02 * columns.max(rows);
+    let inside = corners.iter().all(|[x, y]| {
+        (-slack..=columns + slack).contains(x) && (-slack..=rows + slack).contains(y)
+    });
+    inside && turn_deg.abs() <= MOST_TURN_DEG && cells >= FILLED_SHARE * width * height
 }
 
 fn is_outline(mask: &Mask, i: usize, j: usize) -> bool {

@@ -6,6 +6,7 @@
 use std::ops::Range;
 
 use super::colour::Tone;
+use super::icc_tables::Cube;
 use super::picture::{Samples, Turn};
 use super::scale::Reduction;
 use super::{CLIPPED_DARK, CLIPPED_LIGHT};
@@ -96,8 +97,6 @@ pub(super) struct Stripe<'a> {
 pub(super) struct Sums {
     cells: Vec<Sum>,
     colour: Vec<[f32; 4]>,
-    codes: Vec<f32>,
-    lights: Vec<f32>,
 }
 
 #[derive(Clone, Copy, Default)]
@@ -111,8 +110,6 @@ impl Sums {
         Sums {
             cells: vec![Sum::default(); division.columns.cells()],
             colour: vec![[0.0; 4]; division.colour_columns.cells()],
-            codes: Vec::new(),
-            lights: Vec::new(),
         }
     }
 }
@@ -179,10 +176,6 @@ fn dot(a: [f32; 3], b: [f32; 3]) -> f32 {
 
 /// Adds one file row to the sums of its cells.
 fn add_row(row: &[u8], division: &Division, samples: &Samples, tone: &Tone, sums: &mut Sums) {
-    if let Some(cube) = &tone.cube {
-        add_row_by_cube(row, division, samples, cube, sums);
-        return;
-    }
     match (samples.bytes, samples.big_endian) {
         (1, _) => add_row_of::<Byte>(row, division, samples, tone, &mut sums.cells),
         (_, false) => add_row_of::<Little>(row, division, samples, tone, &mut sums.cells),
@@ -235,6 +228,9 @@ fn add_row_of<S: Store>(
     tone: &Tone,
     cells: &mut [Sum],
 ) {
+    if let Some(cube) = &tone.cube {
+        return add_row_by_cube::<S>(row, division, samples, tone, cube, cells);
+    }
     // The usual pixels get code of their own; 0 stands for any number of samples.
     match (samples.colour, samples.per_pixel) {
         (1, 1) => add_cells::<S, 1, 1>(row, division, samples, tone, cells),
@@ -296,50 +292,26 @@ fn add_cells<S: Store, const COLOUR: usize, const STORED: usize>(
     }
 }
 
-fn add_row_by_cube(
+/// The same for a profile with a table of colours.
+fn add_row_by_cube<S: Store>(
     row: &[u8],
     division: &Division,
     samples: &Samples,
-    cube: &super::icc::Cube,
-    sums: &mut Sums,
+    tone: &Tone,
+    cube: &Cube,
+    cells: &mut [Sum],
 ) {
-    let Sums {
-        cells,
-        codes,
-        lights,
-        ..
-    } = sums;
-    let last = if samples.bytes == 2 {
-        Little::LAST
-    } else {
-        Byte::LAST
-    };
-    codes.clear();
-    for pixel in row.chunks_exact(samples.pixel_bytes()) {
-        for sample in pixel.chunks_exact(samples.bytes).take(3) {
-            let code = match (samples.bytes, samples.big_endian) {
-                (1, _) => Byte::code(sample),
-                (_, false) => Little::code(sample),
-                (_, true) => Big::code(sample),
-            };
-            codes.push(code as f32 / last as f32);
-        }
-    }
-    lights.resize(codes.len(), 0.0);
-    cube.run(codes, lights);
-    for (i, (code, light)) in codes
-        .chunks_exact(3)
-        .zip(lights.chunks_exact(3))
-        .enumerate()
-    {
+    for (i, pixel) in row.chunks_exact(samples.pixel_bytes()).enumerate() {
+        let codes: [usize; 3] = std::array::from_fn(|c| S::code(&pixel[c * S::BYTES..]));
+        let light = cube.light(std::array::from_fn(|c| tone.tables[c][codes[c]]));
         let sum = &mut cells[division.columns.cell_of(i)];
         for (sum, light) in sum.light.iter_mut().zip(light) {
             *sum += light;
         }
-        if code.iter().all(|&code| code == 0.0) {
+        if codes == [0; 3] {
             sum.clipped |= CLIPPED_DARK;
         }
-        if code.iter().all(|&code| code == 1.0) {
+        if codes == [S::LAST; 3] {
             sum.clipped |= CLIPPED_LIGHT;
         }
     }

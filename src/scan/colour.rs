@@ -6,6 +6,7 @@ use moxcms::{Chromaticity, ColorPrimaries, ColorProfile, Matrix3d, Xyzd};
 
 use super::Encoding;
 use super::icc;
+use super::icc_tables::Cube;
 use super::picture::Samples;
 use crate::doubts::Doubt;
 
@@ -44,8 +45,8 @@ pub(super) struct Tone {
     pub y: [f32; 3],
     /// From the channels' linear light to linear sRGB.
     pub to_srgb: [[f32; 3]; 3],
-    /// Takes the place of `tables` for profiles that are not separable.
-    pub cube: Option<icc::Cube>,
+    /// Follows `tables` for profiles that are not separable; the channels are CIE XYZ after it.
+    pub cube: Option<Cube>,
     /// For people.
     pub source: String,
 }
@@ -53,16 +54,22 @@ pub(super) struct Tone {
 impl Tone {
     /// Linear light of each 8-bit code for a neutral.
     pub fn code_light(&self) -> Vec<f32> {
-        let step = self.tables[0].len() / 256;
+        let wide = self.tables[0].len() > 256;
         (0..256)
             .map(|code| {
                 // 257 codes of 16 bits a code of 8.
-                let index = if step == 1 { code } else { code * 257 };
-                let channels = self.tables.iter().zip(self.y);
-                match &self.cube {
-                    Some(cube) => cube.neutral_light(code as f32 / 255.0),
-                    None => channels.map(|(table, y)| table[index] * y).sum(),
-                }
+                let index = if wide { code * 257 } else { code };
+                let channels = self.tables.each_ref().map(|table| table[index]);
+                let light = self
+                    .cube
+                    .as_ref()
+                    .map_or(channels, |cube| cube.light(channels));
+                light
+                    .iter()
+                    .zip(self.y)
+                    .map(|(light, y)| light * y)
+                    .sum::<f32>()
+                    .clamp(0.0, 1.0)
             })
             .collect()
     }
@@ -210,7 +217,12 @@ pub(super) fn from_curves<F: Fn(f64) -> f64>(
                 } else {
                     code
                 };
-                curve(code as f64 / last as f64).clamp(0.0, 1.0) as f32
+                let light = curve(code as f64 / last as f64);
+                if light.is_finite() {
+                    light.clamp(0.0, 1.0) as f32
+                } else {
+                    0.0
+                }
             })
             .collect()
     };

@@ -1,44 +1,23 @@
-//! ICC profiles: the curves and colorants of plain ones, a cube of light for the rest.
-
-use std::sync::Arc;
+//! ICC profiles: the curves and colorants of plain ones, tables of colours for the rest.
 
 use moxcms::{
-    ColorProfile, DataColorSpace, Layout, ProfileText, RenderingIntent, ToneReprCurve,
-    TransformF32Executor, TransformOptions,
+    ColorProfile, DataColorSpace, LutWarehouse, Matrix3d, ParsingOptions, ProfileClass,
+    ProfileText, ToneReprCurve,
 };
 
 use super::colour::{Tone, from_curves, matrix_to_srgb, usable_weights};
+use super::icc_tables::{self, Cube};
 use super::picture::Samples;
-
-/// A profile that is not separable, evaluated pixel by pixel by the colour library.
-pub(super) struct Cube {
-    transform: Arc<TransformF32Executor>,
-    y: [f32; 3],
-}
-
-impl Cube {
-    /// Turns rows of red, green and blue codes (0 to 1) into linear light.
-    pub fn run(&self, codes: &[f32], light: &mut [f32]) {
-        if self.transform.transform(codes, light).is_err() {
-            light.fill(0.0);
-        }
-        for value in light {
-            *value = super::colour::srgb_light(f64::from(value.clamp(0.0, 1.0))) as f32;
-        }
-    }
-
-    /// CIE Y of a neutral code.
-    pub fn neutral_light(&self, code: f32) -> f32 {
-        let mut light = [0.0; 3];
-        self.run(&[code; 3], &mut light);
-        light.iter().zip(self.y).map(|(light, y)| light * y).sum()
-    }
-}
 
 /// Reads a profile; the error says in a few words why it cannot be used.
 pub(super) fn tone(bytes: &[u8], samples: &Samples) -> Result<Tone, String> {
-    let mut profile =
-        ColorProfile::new_from_slice(bytes).map_err(|error| format!("it is damaged ({error})"))?;
+    // One entry for each 16-bit code is the longest sensible curve.
+    let options = ParsingOptions {
+        max_allowed_trc_size: 65_536,
+        ..ParsingOptions::default()
+    };
+    let mut profile = ColorProfile::new_from_slice_with_options(bytes, options)
+        .map_err(|error| format!("it is damaged ({error})"))?;
     // The curves count. A code point tag that disagrees with them would otherwise be believed in
     // their place (test `curve_wins_over_code_point_tag`).
     profile.cicp = None;
@@ -68,59 +47,74 @@ fn grey(profile: &ColorProfile, source: String, samples: &Samples) -> Result<Ton
 }
 
 fn rgb(profile: &ColorProfile, source: String, samples: &Samples) -> Result<Tone, String> {
-    let (Some(r), Some(g), Some(b)) = (&profile.red_trc, &profile.green_trc, &profile.blue_trc)
-    else {
-        return cube(profile, source, samples);
-    };
+    // Colorimetric tables come first, then the curves, then a table that may have been shaped for
+    // viewing (ICC.1:2022, 8.10 lets tables take precedence; a scanner's only table is a measured
+    // one).
+    let measured = profile.lut_a_to_b_colorimetric.as_ref().or_else(|| {
+        let scanner = profile.profile_class == ProfileClass::InputDevice;
+        profile.lut_a_to_b_perceptual.as_ref().filter(|_| scanner)
+    });
+    let curves = (&profile.red_trc, &profile.green_trc, &profile.blue_trc);
+    match (measured, curves, &profile.lut_a_to_b_perceptual) {
+        (Some(table), ..) => colour_table(table, profile, source, samples),
+        (None, (Some(r), Some(g), Some(b)), _) => matrix([r, g, b], profile, source, samples),
+        (None, _, Some(table)) => colour_table(table, profile, source, samples),
+        _ => Err("it has neither tone curves nor a table of colours".into()),
+    }
+}
+
+fn matrix(
+    curves: [&ToneReprCurve; 3],
+    profile: &ColorProfile,
+    source: String,
+    samples: &Samples,
+) -> Result<Tone, String> {
     let colorants = profile.colorant_matrix();
     let y = usable_weights(colorants.v[1]).ok_or("its colorants make no sense")?;
     let to_srgb = matrix_to_srgb(colorants).ok_or("its colorants make no sense")?;
-    let curves = [usable(r)?, usable(g)?, usable(b)?];
-    let curves = [&curves[0], &curves[1], &curves[2]].map(|curve| move |code| eval(curve, code));
+    for curve in curves {
+        usable(curve)?;
+    }
+    let curves = curves.map(|curve| move |code| eval(curve, code));
     Ok(from_curves(curves, y, to_srgb, source, samples))
 }
 
-fn cube(profile: &ColorProfile, source: String, samples: &Samples) -> Result<Tone, String> {
-    // The library interpolates between 33 nodes a side, so the far side must be coded like the near
-    // one: wide primaries with the curve of sRGB, undone afterwards.
-    let mut wide = ColorProfile::new_pro_photo_rgb();
-    let curve = ColorProfile::new_srgb().red_trc;
-    wide.red_trc = curve.clone();
-    wide.green_trc = curve.clone();
-    wide.blue_trc = curve;
-    let options = TransformOptions {
-        rendering_intent: RenderingIntent::RelativeColorimetric,
-        allow_use_cicp_transfer: false,
-        prefer_fixed_point: false,
-        ..TransformOptions::default()
+fn colour_table(
+    table: &LutWarehouse,
+    profile: &ColorProfile,
+    source: String,
+    samples: &Samples,
+) -> Result<Tone, String> {
+    let (curves, cube) = icc_tables::read(table, profile.pcs)?;
+    let neutral = |code: f64| {
+        let input = curves.each_ref().map(|curve| curve(code) as f32);
+        f64::from(cube.light(input)[1])
     };
-    let transform = profile
-        .create_transform_f32(Layout::Rgb, &wide, Layout::Rgb, options)
-        .map_err(|error| format!("its tables cannot be read ({error})"))?;
-    let colorants = wide.colorant_matrix();
-    let y = usable_weights(colorants.v[1])
-        .ok_or("its tables cannot be read")?
-        .map(|w| w as f32);
-    let to_srgb = matrix_to_srgb(colorants).ok_or("its tables cannot be read")?;
-    let cube = Cube { transform, y };
-    let identity = |code: f64| code;
-    if samples.colour == 1 {
-        let lookup = |code: f64| f64::from(cube.neutral_light(code as f32));
-        return Ok(from_curves(
-            [lookup; 3],
-            [1.0, 0.0, 0.0],
-            to_srgb,
-            source,
-            samples,
-        ));
+    if neutral(1.0) <= neutral(0.0) {
+        return Err("its table of colours does not rise".into());
     }
-    let tone = from_curves([identity; 3], [1.0, 0.0, 0.0], to_srgb, source, samples);
+    if samples.colour == 1 {
+        return Ok(from_curves([&neutral; 3], Y_OF_GREY, GREY, source, samples));
+    }
+    // The channels are those of CIE XYZ from here on.
+    let to_srgb =
+        matrix_to_srgb(Matrix3d::IDENTITY).ok_or("its table of colours makes no sense")?;
+    let tone = from_curves(
+        curves.map(|c| move |code| c(code)),
+        Cube::Y,
+        to_srgb,
+        source,
+        samples,
+    );
     Ok(Tone {
-        y,
         cube: Some(cube),
         ..tone
     })
 }
+
+// One channel that is light itself.
+const Y_OF_GREY: [f64; 3] = [1.0, 0.0, 0.0];
+const GREY: [[f64; 3]; 3] = [[1.0, 0.0, 0.0]; 3];
 
 /// A curve that rises, or why it does not do.
 fn usable(curve: &ToneReprCurve) -> Result<&ToneReprCurve, String> {

@@ -11,6 +11,7 @@ mod decode;
 mod error;
 mod exif;
 mod icc;
+mod icc_tables;
 mod jpeg;
 mod picture;
 mod png;

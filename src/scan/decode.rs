@@ -264,7 +264,6 @@ fn grids(
                 .into(),
         );
     }
-    warnings.extend(picture.rows.late_warning());
     Ok(Grids {
         light,
         clipped,

@@ -33,6 +33,18 @@ enum Step {
     Matrix([[f32; 4]; 3]),
 }
 
+impl Step {
+    fn is_idle(&self) -> bool {
+        match self {
+            Step::Curves(curves) => curves.iter().all(|curve| curve.as_slice() == [0.0, 1.0]),
+            Step::Matrix(rows) => {
+                let unit = |i, j| if i == j { 1.0 } else { 0.0 };
+                (0..3).all(|i| (0..4).all(|j| rows[i][j] == unit(i, j)))
+            }
+        }
+    }
+}
+
 /// What the last numbers, each 0 to 1, stand for.
 #[derive(Clone, Copy)]
 enum Space {
@@ -49,11 +61,14 @@ pub(super) type InputCurves = [Arc<dyn Fn(f64) -> f64>; 3];
 
 /// Reads a table of colours from RGB; the error says in a few words why it cannot be used.
 pub(super) fn read(lut: &LutWarehouse, pcs: DataColorSpace) -> Result<(InputCurves, Cube), String> {
-    match lut {
+    let table = match lut {
         LutWarehouse::Lut(lut) => old_table(lut, pcs),
         LutWarehouse::Multidimensional(lut) => new_table(lut, pcs),
-    }
-    .ok_or_else(|| "its table of colours makes no sense".into())
+    };
+    let (curves, mut cube) = table.ok_or("its table of colours makes no sense")?;
+    // Most profiles keep steps that do nothing.
+    cube.after.retain(|step| !step.is_idle());
+    Ok((curves, cube))
 }
 
 /// lut8Type and lut16Type (ICC.1:2022, 10.10 and 10.11).

@@ -92,11 +92,6 @@ pub(super) trait Rows: Send {
     /// Fills `out` with the next rows; its length is a whole number of rows. `Samples` says how
     /// they lie.
     fn fill(&mut self, out: &mut [u8]) -> Result<(), ScanError>;
-
-    /// Whether the file claims more of itself than it keeps; asked once, after the last row.
-    fn late_warning(&mut self) -> Option<String> {
-        None
-    }
 }
 
 // A compressed picture cannot hold more than this many bytes for each byte of the file: deflate

@@ -5,6 +5,7 @@ use std::io::BufReader;
 
 use tiff::TiffError;
 use tiff::decoder::Decoder;
+use tiff::decoder::ifd::Value;
 use tiff::tags::{Tag, Type, ValueBuffer};
 
 use super::colour::Coding;
@@ -130,7 +131,21 @@ fn full_picture(open: &OpenFile, warnings: &mut Vec<String>) -> Result<Directory
 
 /// Whether the directory describes a thumbnail (TIFF 6.0, NewSubfileType, bit 0).
 fn is_reduced(directory: &mut Directory) -> bool {
-    matches!(directory.find_tag_unsigned::<u32>(Tag::NewSubfileType), Ok(Some(kind)) if kind & 1 == 1)
+    let kind = value(directory, Tag::NewSubfileType).ok().flatten();
+    kind.is_some_and(|kind| kind.into_u64().is_ok_and(|kind| kind & 1 == 1))
+}
+
+/// The value of a tag that is meant to be a number. Text is left alone: the library prints a
+/// complaint of its own about one that is too long.
+fn value(directory: &mut Directory, tag: Tag) -> Result<Option<Value>, TiffError> {
+    let mut tags = directory.image_ifd();
+    match tags.find_entry(tag) {
+        Some(entry) if entry.field_type() == Type::ASCII => Err(TiffError::FormatError(
+            tiff::TiffFormatError::InvalidTagValueType(tag),
+        )),
+        Some(_) => tags.find_tag(tag),
+        None => Ok(None),
+    }
 }
 
 /// What the values of a pixel mean.
@@ -166,15 +181,15 @@ impl Tags<'_> {
     }
 
     fn number(&mut self, tag: Tag) -> Result<Option<u64>, ScanError> {
-        let value = self.directory.find_tag_unsigned::<u64>(tag);
-        value.map_err(|error| self.error(error))
+        let value = value(&mut self.directory, tag);
+        let number = value.and_then(|value| value.map(Value::into_u64).transpose());
+        number.map_err(|error| self.error(error))
     }
 
     fn list(&mut self, tag: Tag) -> Result<Vec<u64>, ScanError> {
-        let values = self.directory.find_tag_unsigned_vec::<u64>(tag);
-        Ok(values
-            .map_err(|error| self.error(error))?
-            .unwrap_or_default())
+        let value = value(&mut self.directory, tag);
+        let list = value.and_then(|value| value.map(Value::into_u64_vec).transpose());
+        Ok(list.map_err(|error| self.error(error))?.unwrap_or_default())
     }
 
     /// What the values mean; refuses all that is not plain grey, RGB or palette.
@@ -365,7 +380,7 @@ impl Tags<'_> {
     }
 
     fn dpi_tag(&mut self) -> Option<DpiTag> {
-        let mut value = |tag| match self.directory.find_tag(tag) {
+        let mut value = |tag| match value(&mut self.directory, tag) {
             Ok(Some(value)) => value.into_f64_lossy(),
             _ => None,
         };
@@ -401,9 +416,8 @@ trait IntoF64 {
     fn into_f64_lossy(self) -> Option<f64>;
 }
 
-impl IntoF64 for tiff::decoder::ifd::Value {
+impl IntoF64 for Value {
     fn into_f64_lossy(self) -> Option<f64> {
-        use tiff::decoder::ifd::Value;
         let value = match self {
             Value::Rational(n, d) => f64::from(n) / f64::from(d),
             Value::SRational(n, d) => f64::from(n) / f64::from(d),

@@ -2,6 +2,7 @@
 //! panic, and none takes more memory than the caps allow.
 //!
 //! The short run is part of every test run. `OYSTERMARK_MUTATIONS=100000` makes it longer.
+//! `OYSTERMARK_CORPUS=FOLDER` writes the sound files there, as seeds for `fuzz/`.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::time::{Duration, Instant};
@@ -342,7 +343,11 @@ fn damaged_files_are_read_or_refused_in_words() {
     };
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("plate");
-    for file in &files {
+    let corpus = std::env::var_os("OYSTERMARK_CORPUS").map(std::path::PathBuf::from);
+    for (i, file) in files.iter().enumerate() {
+        if let Some(corpus) = &corpus {
+            std::fs::write(corpus.join(format!("sound-{i:02}")), file).unwrap();
+        }
         std::fs::write(&path, file).unwrap();
         read(&path, &settings, Want::Reduce(2)).unwrap();
     }

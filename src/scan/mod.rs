@@ -154,7 +154,7 @@ pub enum Want {
     /// As many along a side as bring the file's resolution to about
     /// [`ScanSettings::working_dpi`]; 1 when the file states no believable resolution.
     FromTag,
-    /// This many along a side; 0 is read as 1.
+    /// This many along a side; 0 is read as 1, more than the longer side as the longer side.
     Reduce(usize),
 }
 

@@ -3,8 +3,9 @@
 use std::path::Path;
 
 use moxcms::{
-    CicpColorPrimaries, CicpProfile, ColorProfile, LutDataType, LutStore, LutType, LutWarehouse,
-    Matrix3d, MatrixCoefficients, ProfileClass, ToneReprCurve, TransferCharacteristics,
+    CicpColorPrimaries, CicpProfile, ColorProfile, LutDataType, LutMultidimensionalType, LutStore,
+    LutType, LutWarehouse, Matrix3d, MatrixCoefficients, ProfileClass, ToneReprCurve,
+    TransferCharacteristics, Vector3d,
 };
 use oystermark::doubts::Doubt;
 use oystermark::scan::{Encoding, Scan, ScanSettings, Want, read};
@@ -365,6 +366,54 @@ fn tables_of_colours_are_exact() {
             "{}",
             coloured.light[[0, i]]
         );
+    }
+}
+
+#[test]
+fn newer_tables_apply_their_curves_and_matrix() {
+    // lutAToBType: M curves that square the code, a matrix to XYZ (1 is held as 32768/65535) and
+    // B curves that do nothing; then the same with a table of two nodes a side before it.
+    let half = 32_768.0 / 65_535.0;
+    let y_of = [0.25, 0.65, 0.1];
+    let row = |white: f64| y_of.map(|y| y * white * half);
+    let square = ToneReprCurve::Parametric(vec![2.0]);
+    let straight = ToneReprCurve::Lut(vec![]);
+    let mut grid_points = [0; 16];
+    grid_points[..3].fill(2);
+    let corners = (0..8).flat_map(|i| [i >> 2 & 1, i >> 1 & 1, i & 1].map(|bit| bit * 65_535));
+    for clut in [None, Some(LutStore::Store16(corners.collect()))] {
+        let lut = LutMultidimensionalType {
+            num_input_channels: 3,
+            num_output_channels: 3,
+            grid_points,
+            a_curves: if clut.is_some() {
+                vec![straight.clone(); 3]
+            } else {
+                vec![]
+            },
+            clut,
+            b_curves: vec![straight.clone(); 3],
+            m_curves: vec![square.clone(); 3],
+            matrix: Matrix3d {
+                v: [row(0.9642), row(1.0), row(0.8249)],
+            },
+            bias: Vector3d::default(),
+        };
+        let mut profile = table_profile(
+            lut16([0, 65_535].repeat(3), 2, vec![0; 24]),
+            moxcms::DataColorSpace::Xyz,
+        );
+        profile.lut_a_to_b_perceptual = Some(LutWarehouse::Multidimensional(lut));
+        let scan = with_profile(&neutral_ramp(), &profile);
+        // The matrix is held to 1/65536; formulas are sampled finely enough for D 3.
+        for code in [8, 16, 32, 64, 128, 200, 255] {
+            let wanted = (code as f64 / 255.0).powi(2);
+            let got = scan.light[[0, code]];
+            assert!(
+                close(got, wanted, ICC_ROUNDING),
+                "{code}: {got}, not {wanted}"
+            );
+        }
     }
 }
 

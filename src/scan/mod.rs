@@ -5,13 +5,30 @@
 //! Units: pixels of the file after its EXIF turn, centres at .5; resolution in dots per inch.
 //! Not here: where the plate is (`plate`), density (`density`).
 
-use std::path::PathBuf;
+mod average;
+mod colour;
+mod decode;
+mod error;
+mod exif;
+mod icc;
+mod icc_tables;
+mod jpeg;
+mod picture;
+mod png;
+mod scale;
+mod tiff;
+mod tiff_rows;
+mod unpack;
+
+use std::path::{Path, PathBuf};
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::doubts::Doubt;
 use crate::raster::Grid;
+
+pub use error::ScanError;
 
 /// How file values code light when the file has no usable profile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema, Default)]
@@ -129,4 +146,28 @@ pub struct Scan {
     pub warnings: Vec<String>,
     /// Doubts that hang on all light values of this scan.
     pub doubts: Vec<Doubt>,
+}
+
+/// How many file pixels are averaged into one cell of [`Scan::light`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Want {
+    /// As many along a side as bring the file's resolution to about
+    /// [`ScanSettings::working_dpi`]; 1 when the file states no believable resolution.
+    FromTag,
+    /// This many along a side; 0 is read as 1, more than the longer side as the longer side.
+    Reduce(usize),
+}
+
+/// Reads a scan. In either case of [`Want`] more is averaged where the working grid would have
+/// more than 64 Mi cells; [`Scan::reduce`] says what was done.
+///
+/// TIFF and PNG are read piece by piece, so memory grows with the working grid and not with the
+/// file; what has to be held as a whole is capped by [`ScanSettings::max_held_bytes`].
+///
+/// # Errors
+/// Every way in which a file can fail to be a scan, as [`ScanError`]; never a panic.
+pub fn read(path: &Path, settings: &ScanSettings, want: Want) -> Result<Scan, ScanError> {
+    let open = decode::open(path)?;
+    let picture = decode::picture(&open, settings)?;
+    decode::scan(&open, picture, settings, want)
 }

@@ -11,10 +11,13 @@ use thiserror::Error;
 
 use crate::units::MM_PER_INCH;
 
+pub mod accuracy;
+pub mod score;
 mod maths;
 mod paint;
 mod pose;
 mod recipe;
+mod samples;
 mod scanner;
 mod scenes;
 mod truth;
@@ -23,6 +26,7 @@ pub use recipe::{
     Coding, Corners, Crop, FaultWish, FileFormat, LedgeForm, LedgeRecipe, Lid, Planted,
     PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
 };
+pub use samples::{sample_recipes, write_samples};
 pub use scenes::SceneName;
 pub use truth::TRUTH_SCHEMA;
 

@@ -80,12 +80,52 @@ impl Recipe {
     }
 }
 
+impl Recipe {
+    /// Draws a recipe of several plates side by side on one glass, from left to right. All are
+    /// scanned the way the first one's process asks for.
+    pub fn on_one_glass(seed: u64, name: &str, wishes: &[Wish]) -> Recipe {
+        let mut whole = Recipe::random(seed, name, wishes.first().unwrap_or(&Wish::default()));
+        let mut draw = Draw(maths::stream(seed, "on one glass"));
+        let process = whole.plates.first().map(|plate| plate.process);
+        let mut plates = Vec::new();
+        let (mut across, mut down) = (draw.between(5.0, 9.0), 0.0_f64);
+        for (i, wish) in wishes.iter().enumerate() {
+            let wish = Wish {
+                process,
+                crop: Some(Crop::Margin),
+                ..wish.clone()
+            };
+            let seed = maths::sub_seed(seed, &format!("recipe of plate {i}"));
+            for mut plate in Recipe::random(seed, name, &wish).plates {
+                plate.turn_deg = draw.between(-2.5, 2.5);
+                let turn = plate.turn_deg.abs().to_radians();
+                let (sin, cos) = (libm::sin(turn), libm::cos(turn));
+                let bound_x = plate.width_mm * cos + plate.height_mm * sin;
+                let bound_y = plate.width_mm * sin + plate.height_mm * cos;
+                let top = draw.between(5.0, 11.0);
+                plate.centre_mm = [across + 0.5 * bound_x, top + 0.5 * bound_y].map(five);
+                across += bound_x + draw.between(5.0, 9.0);
+                down = down.max(top + bound_y);
+                plates.push(plate);
+            }
+        }
+        whole.plates = plates;
+        whole.scan.crop = Crop::Margin;
+        whole.scan.area_mm = [across, down + draw.between(5.0, 9.0)].map(five);
+        whole
+    }
+}
+
+/// Five decimals are plenty, and keep recipes readable.
+fn five(value: f64) -> f64 {
+    (value * 1e5).round() / 1e5
+}
+
 struct Draw(ChaCha8Rng);
 
 impl Draw {
     fn between(&mut self, low: f64, high: f64) -> f64 {
-        // Five decimals are plenty, and keep recipes readable.
-        ((low + (high - low) * self.0.random_range(0.0..1.0)) * 1e5).round() / 1e5
+        five(low + (high - low) * self.0.random_range(0.0..1.0))
     }
 
     fn yes(&mut self, share: f64) -> bool {
@@ -186,8 +226,8 @@ impl Draw {
             .and_then(|name| SIZES.into_iter().find(|size| size.0 == name));
         let (name, short, long, _) = named.unwrap_or(drawn);
         // Hand-cut: a few tenths of a millimetre off.
-        let short = short * MM_PER_INCH + self.between(-0.3, 0.3);
-        let long = long * MM_PER_INCH + self.between(-0.3, 0.3);
+        let short = five(short * MM_PER_INCH + self.between(-0.3, 0.3));
+        let long = five(long * MM_PER_INCH + self.between(-0.3, 0.3));
         if self.yes(0.3) {
             (name.into(), long, short)
         } else {
@@ -200,7 +240,8 @@ impl Draw {
             return None;
         }
         let middle = self.between(1.5, 4.2);
-        let width_mm = std::array::from_fn(|_| (middle + self.between(-0.6, 0.6)).clamp(1.3, 4.5));
+        let width_mm =
+            std::array::from_fn(|_| five((middle + self.between(-0.6, 0.6)).clamp(1.3, 4.5)));
         let form = self.weighted(
             &[
                 (LedgeForm::Round, 0.34),
@@ -242,7 +283,7 @@ impl Draw {
             let support_d = self.between(1.5, 2.1);
             ToneRecipe {
                 support_d,
-                unexposed_d: support_d - self.between(0.003, 0.02),
+                unexposed_d: five(support_d - self.between(0.003, 0.02)),
                 full_silver_d: self.between(0.45, 0.75),
                 gamma: self.between(1.1, 1.7),
                 warmth: [self.between(1.02, 1.1), self.between(0.84, 0.96)],
@@ -251,7 +292,7 @@ impl Draw {
             let support_d = self.between(0.05, 0.2);
             ToneRecipe {
                 support_d,
-                unexposed_d: support_d + self.between(0.003, 0.02),
+                unexposed_d: five(support_d + self.between(0.003, 0.02)),
                 full_silver_d: self.between(1.4, 2.5),
                 gamma: self.between(1.0, 1.6),
                 warmth: [self.between(1.0, 1.06), self.between(0.9, 1.0)],
@@ -385,8 +426,8 @@ impl Draw {
                 let bound = [w * cos + h * sin, w * sin + h * cos];
                 let [left, top, right, bottom]: [f64; 4] =
                     std::array::from_fn(|_| self.between(3.0, 14.0));
-                plate.centre_mm = [0.5 * bound[0] + left, 0.5 * bound[1] + top];
-                [bound[0] + left + right, bound[1] + top + bottom]
+                plate.centre_mm = [0.5 * bound[0] + left, 0.5 * bound[1] + top].map(five);
+                [bound[0] + left + right, bound[1] + top + bottom].map(five)
             }
             Crop::Exact => {
                 plate.turn_deg = self.between(-0.12, 0.12);
@@ -445,12 +486,12 @@ impl Draw {
         let (from_mm, to_mm) = if self.yes(0.6) {
             (0.0, length)
         } else {
-            let part = length * self.between(0.4, 0.8);
-            let from = (length - part) * self.between(0.0, 1.0);
-            (from, from + part)
+            let part = five(length * self.between(0.4, 0.8));
+            let from = five((length - part) * self.between(0.0, 1.0));
+            (from, five(from + part))
         };
         // Even in the logarithm from 1.5 to 12 mm.
-        let depth_mm = 1.5 * libm::pow(8.0, self.between(0.0, 1.0));
+        let depth_mm = five(1.5 * libm::pow(8.0, self.between(0.0, 1.0)));
         Planted::EdgeFog {
             level,
             edge,
@@ -471,7 +512,10 @@ impl Draw {
             // From the low end of an edge the tongue leans toward its high end, and the other way.
             if first { (0.0, lean) } else { (length, -lean) }
         } else {
-            (length * self.between(0.08, 0.92), self.between(-28.0, 28.0))
+            (
+                five(length * self.between(0.08, 0.92)),
+                self.between(-28.0, 28.0),
+            )
         };
         // Straight in from each edge, and the sense in which a lean goes toward its high end.
         let (inward, sense) = match edge {
@@ -491,7 +535,7 @@ impl Draw {
             level,
             edge,
             at_mm,
-            direction_deg: direction.rem_euclid(360.0),
+            direction_deg: five(direction.rem_euclid(360.0)),
             length_mm: self.between(10.0, 0.65 * plate.height_mm.min(plate.width_mm)),
             width_mm: self.between(1.8, 6.0),
             spread: self.between(-0.4, 1.8),

@@ -379,6 +379,14 @@ impl Coding {
 const MAX_PIXELS: f64 = 64e6;
 
 impl Recipe {
+    /// Reads a recipe from its JSON and refuses what cannot be painted.
+    pub fn from_json(text: &str) -> Result<Recipe, PracticeError> {
+        let recipe: Recipe =
+            serde_json::from_str(text).map_err(|error| PracticeError::Recipe(error.to_string()))?;
+        recipe.check()?;
+        Ok(recipe)
+    }
+
     /// Refuses recipes that cannot be painted, in words.
     pub(super) fn check(&self) -> Result<(), PracticeError> {
         let refuse = |what: String| Err(PracticeError::Recipe(what));

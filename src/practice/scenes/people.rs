@@ -57,6 +57,8 @@ struct Sitter {
     shirt_half: f32,
     shoulder: f32,
     slope: f32,
+    /// Where the coat ends, below a picture's edge unless the sitter stands.
+    foot: f32,
     soft: f32,
 }
 
@@ -96,6 +98,7 @@ impl Sitter {
             shirt_half: chance.between(0.15, 0.5),
             shoulder: chance.between(1.9, 2.7),
             slope: chance.between(0.25, 0.6),
+            foot: f32::MAX,
             soft: view.soft,
         }
     }
@@ -115,7 +118,7 @@ impl Sitter {
         // Shoulders: a falling line from the neck, rounded at the arms.
         let top = 1.75 + self.slope * u.abs() * (0.4 + 0.5 * u.abs() / self.shoulder);
         let arm = u.abs() - self.shoulder - 0.18 * smoothstep(1.8, 6.0, v);
-        let coat = cover((top - v).max(arm), soft);
+        let coat = cover((top - v).max(arm).max(v - self.foot), soft);
         if coat > 0.0 {
             let folds = fractal(self.seed, u * 1.6 + 0.4 * v, v * 0.5, 4);
             let weave = value_noise(self.seed ^ 1, u * 14.0, v * 14.0);
@@ -306,13 +309,15 @@ pub(super) fn standing(seed: u64, view: View, chance: &mut Chance) -> Box<dyn Sc
     let x = chance.between(-0.12, 0.12);
     let mut sitter = Sitter::draw(chance, view, [x, y.max(-0.9 * view.half_y)], head);
     sitter.shoulder = chance.between(1.5, 1.8);
+    let hem = floor + chance.between(0.05, 0.2);
+    sitter.foot = (hem - sitter.centre[1]) / head - 0.3;
     let waist = sitter.centre[1] + chance.between(4.6, 5.4) * head;
     Box::new(Standing {
         floor,
         floor_light: chance.between(0.1, 0.4),
         board: chance.between(0.06, 0.18),
         waist,
-        hem: floor + chance.between(0.05, 0.2),
+        hem,
         flare: chance.between(0.2, 2.8),
         dress: chance.between(0.03, 0.4),
         chair: [x + chance.sign() * chance.between(0.2, 0.28), floor - 0.05],

@@ -31,20 +31,43 @@ fn mix(mut z: u64) -> u64 {
     z ^ (z >> 31)
 }
 
+/// A column's and a row's share in a cell's hash.
+#[inline]
+fn column_key(x: i32) -> u64 {
+    (x as u32 as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15)
+}
+
+#[inline]
+fn row_key(y: i32) -> u64 {
+    (y as u32 as u64)
+        .wrapping_mul(0xc2b2_ae3d_27d4_eb4f)
+        .rotate_left(29)
+}
+
+/// 32 well-mixed bits of a cell's key.
+#[inline]
+fn bits(key: u64) -> u32 {
+    let z = key.wrapping_mul(0xd6e8_feb8_6659_fd93);
+    let z = (z ^ (z >> 32)).wrapping_mul(0xd6e8_feb8_6659_fd93);
+    (z >> 32) as u32
+}
+
 /// 32 well-mixed bits for a cell of an endless grid.
 #[inline]
 pub(super) fn cell_hash(seed: u64, x: i32, y: i32) -> u32 {
-    let x = (x as u32 as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15);
-    let y = (y as u32 as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
-    let z = (seed ^ x ^ y.rotate_left(29)).wrapping_mul(0xd6e8_feb8_6659_fd93);
-    let z = (z ^ (z >> 32)).wrapping_mul(0xd6e8_feb8_6659_fd93);
-    (z >> 32) as u32
+    bits(seed ^ column_key(x) ^ row_key(y))
+}
+
+/// Bits to a number between 0 and 1.
+#[inline]
+fn unit(bits: u32) -> f32 {
+    (bits >> 8) as f32 * (1.0 / 16_777_216.0)
 }
 
 /// A number between 0 and 1 for a cell.
 #[inline]
 pub(super) fn cell_unit(seed: u64, x: i32, y: i32) -> f32 {
-    (cell_hash(seed, x, y) >> 8) as f32 * (1.0 / 16_777_216.0)
+    unit(cell_hash(seed, x, y))
 }
 
 /// Normal quantiles at the middles of 65 536 equal shares.
@@ -93,20 +116,20 @@ fn normal_quantile(share: f64) -> f64 {
 /// Value noise: random heights on a unit grid, joined by quintic blends. Mean 0, between -1 and 1.
 #[inline]
 pub(super) fn value_noise(seed: u64, x: f32, y: f32) -> f32 {
-    let (column, row) = (x.floor(), y.floor());
-    let (u, v) = (quintic(x - column), quintic(y - row));
-    let (column, row) = (column as i32, row as i32);
-    let top = lerp(
-        cell_unit(seed, column, row),
-        cell_unit(seed, column.wrapping_add(1), row),
-        u,
-    );
-    let bottom = lerp(
-        cell_unit(seed, column, row.wrapping_add(1)),
-        cell_unit(seed, column.wrapping_add(1), row.wrapping_add(1)),
-        u,
-    );
+    let (column, row) = (whole_below(x), whole_below(y));
+    let (u, v) = (quintic(x - column as f32), quintic(y - row as f32));
+    let (left, right) = (column_key(column), column_key(column.wrapping_add(1)));
+    let (above, below) = (seed ^ row_key(row), seed ^ row_key(row.wrapping_add(1)));
+    let top = lerp(unit(bits(above ^ left)), unit(bits(above ^ right)), u);
+    let bottom = lerp(unit(bits(below ^ left)), unit(bits(below ^ right)), u);
     2.0 * lerp(top, bottom, v) - 1.0
+}
+
+/// The whole number at or below `x`; a call of `floor` would cost more than the rest of the noise.
+#[inline]
+fn whole_below(x: f32) -> i32 {
+    let cut = x as i32;
+    cut.wrapping_sub(i32::from(x < cut as f32))
 }
 
 /// Value noise summed over octaves, each twice as fine and half as strong (Perlin 1985, from

@@ -207,7 +207,7 @@ where
 {
     let mut out = Cursor::new(Vec::new());
     let mut encoder = TiffEncoder::new(&mut out)?
-        .with_compression(Compression::Deflate(DeflateLevel::Balanced))
+        .with_compression(Compression::Deflate(DeflateLevel::Fast))
         .with_predictor(Predictor::Horizontal);
     let mut picture = encoder.new_image::<C>(width, height)?;
     let whole = |dpi: f64| Rational {
@@ -266,7 +266,7 @@ fn png_bytes(
     };
     let mut out = Vec::new();
     let mut encoder = png::Encoder::with_info(&mut out, info).map_err(|e| e.to_string())?;
-    encoder.set_compression(png::Compression::Balanced);
+    encoder.set_compression(png::Compression::Fast);
     let mut writer = encoder.write_header().map_err(|e| e.to_string())?;
     writer.write_image_data(&data).map_err(|e| e.to_string())?;
     writer.finish().map_err(|e| e.to_string())?;

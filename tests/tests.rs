@@ -6,3 +6,4 @@ mod published_scan;
 mod refused_scans;
 mod scan_files;
 mod scans;
+mod practice;

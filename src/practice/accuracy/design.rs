@@ -1,0 +1,192 @@
+//! Which plates are painted to measure accuracy.
+
+use crate::plate::{PlateKind, Process};
+use crate::practice::recipe::{FaultWish, Wish};
+use crate::practice::scenes::SceneName;
+
+/// Plates to paint, balanced over faults, levels, kinds and scenes.
+#[derive(Debug, Clone)]
+pub struct Design {
+    /// `full` or `short`.
+    pub name: &'static str,
+    /// Seed of the first plate; each further plate has the next one.
+    pub first_seed: u64,
+    /// The plates.
+    pub entries: Vec<Entry>,
+}
+
+/// One plate of a design.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// Seed of its recipe.
+    pub seed: u64,
+    /// Stem of its files.
+    pub name: String,
+    /// What must hold of it.
+    pub wish: Wish,
+}
+
+/// A fault at a level.
+type WishAt = fn(u8) -> FaultWish;
+
+const PROCESSES: [Process; 3] = [
+    Process::PositiveOnMetal,
+    Process::PositiveOnGlass,
+    Process::NegativeOnGlass,
+];
+
+/// Resolutions painted, dots per inch: low, so that some four hundred plates take minutes.
+const DPI: [f64; 3] = [300.0, 350.0, 400.0];
+
+impl Design {
+    /// Some four hundred plates: more than 40 plantings of each fault at levels 2 to 4 that can be
+    /// found, and 200 clean plates, 80 of them with scenes that look like fog.
+    pub fn full(first_seed: u64) -> Design {
+        let mut design = Design::empty("full", first_seed);
+        // Veils can nearly always be found, leaks on plates without a border often not.
+        let faults: [(WishAt, usize); 3] = [
+            (FaultWish::Veil, 18),
+            (FaultWish::EdgeFog, 20),
+            (FaultWish::LightLeak, 24),
+        ];
+        for (fault, each) in faults {
+            for level in 1..=4 {
+                let count = if level == 1 { 8 } else { each };
+                for i in 0..count {
+                    design.plant(fault(level), i);
+                }
+            }
+        }
+        for i in 0..80 {
+            design.clean(Some(SceneName::BAIT[i % SceneName::BAIT.len()]), None, i);
+        }
+        for i in 0..84 {
+            let pictures = SceneName::PICTURES.len();
+            design.clean(Some(SceneName::PICTURES[i % pictures]), None, i);
+        }
+        for i in 0..36 {
+            let kinds = [PlateKind::Blank, PlateKind::Flat, PlateKind::Wedge];
+            design.clean(None, Some(kinds[i % 3]), i / 3);
+        }
+        design
+    }
+
+    /// Two dozen plates: enough to see that something broke.
+    pub fn short(first_seed: u64) -> Design {
+        let mut design = Design::empty("short", first_seed);
+        for fault in [FaultWish::Veil, FaultWish::EdgeFog, FaultWish::LightLeak] {
+            for (i, level) in [2, 3, 4, 4].into_iter().enumerate() {
+                design.plant(fault(level), i);
+            }
+        }
+        for i in 0..6 {
+            design.clean(Some(SceneName::BAIT[i]), None, i);
+        }
+        for i in 0..3 {
+            design.clean(Some(SceneName::PICTURES[5 * i]), None, i);
+        }
+        for (i, kind) in [PlateKind::Blank, PlateKind::Flat, PlateKind::Wedge]
+            .into_iter()
+            .enumerate()
+        {
+            design.clean(None, Some(kind), i);
+        }
+        for entry in &mut design.entries {
+            entry.wish.dpi = Some(300.0);
+            entry.wish.size_name = Some("sixth");
+        }
+        design
+    }
+
+    /// First and last seed.
+    pub fn seeds(&self) -> (u64, u64) {
+        let plates = self.entries.len() as u64;
+        (self.first_seed, self.first_seed + plates.saturating_sub(1))
+    }
+
+    fn empty(name: &'static str, first_seed: u64) -> Design {
+        Design {
+            name,
+            first_seed,
+            entries: Vec::new(),
+        }
+    }
+
+    fn push(&mut self, mut wish: Wish, turn: usize) {
+        let number = self.entries.len();
+        wish.dpi = Some(DPI[number % DPI.len()]);
+        wish.process = Some(PROCESSES[turn % PROCESSES.len()]);
+        self.entries.push(Entry {
+            seed: self.first_seed + number as u64,
+            name: format!("{}-{:03}", self.name, number + 1),
+            wish,
+        });
+    }
+
+    /// A plate with one kind of fault: two pictures in three, else a blank or a flat plate.
+    fn plant(&mut self, fault: FaultWish, turn: usize) {
+        let (scene, kind) = match turn % 6 {
+            4 => (None, Some(PlateKind::Blank)),
+            5 => (None, Some(PlateKind::Flat)),
+            _ => {
+                let next = self.entries.len() * 7 % SceneName::PICTURES.len();
+                (Some(SceneName::PICTURES[next]), None)
+            }
+        };
+        let wish = Wish {
+            faults: vec![fault],
+            scene,
+            kind,
+            bare_rim: matches!(fault, FaultWish::Veil(_)),
+            ..Wish::default()
+        };
+        // Another step than that of the kinds, so that every process meets every kind.
+        self.push(wish, turn + turn / 6);
+    }
+
+    fn clean(&mut self, scene: Option<SceneName>, kind: Option<PlateKind>, turn: usize) {
+        let wish = Wish {
+            scene,
+            kind,
+            ..Wish::default()
+        };
+        self.push(wish, turn + turn / 6);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_full_design_is_balanced() {
+        let design = Design::full(1000);
+        let planted = |fault: WishAt, level| {
+            let wished = |e: &&Entry| e.wish.faults.contains(&fault(level));
+            design.entries.iter().filter(wished).count()
+        };
+        for fault in [FaultWish::Veil, FaultWish::EdgeFog, FaultWish::LightLeak] {
+            assert!((2..=4).map(|level| planted(fault, level)).sum::<usize>() >= 54);
+            assert!(planted(fault, 1) >= 8);
+        }
+        let clean: Vec<&Entry> = design
+            .entries
+            .iter()
+            .filter(|e| e.wish.faults.is_empty())
+            .collect();
+        assert!(clean.len() >= 200);
+        let bait = |e: &&&Entry| e.wish.scene.is_some_and(SceneName::is_bait);
+        assert!(clean.iter().filter(bait).count() >= 80);
+        for process in PROCESSES {
+            let blank = |e: &&&Entry| {
+                e.wish.kind == Some(PlateKind::Blank) && e.wish.process == Some(process)
+            };
+            assert!(clean.iter().filter(blank).count() >= 2);
+        }
+        let (first, last) = design.seeds();
+        assert_eq!(
+            (first, last + 1 - first),
+            (1000, design.entries.len() as u64)
+        );
+    }
+}

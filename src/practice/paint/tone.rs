@@ -1,0 +1,101 @@
+//! Exposure and fog to silver, silver to density.
+//!
+//! Silver is a share of what the plate can hold. On a positive, pale silver covers a share of the
+//! dark support, and light adds by area (Murray and Davies 1936, from memory); on a negative,
+//! density adds. Fog takes its share of the places that the picture left free, so it saturates in
+//! the lights of a positive, as it does on plates.
+
+use crate::practice::maths::{density, lerp, pow10};
+use crate::practice::recipe::PlateRecipe;
+
+/// Scene light that leaves half of the full density range: a grey card, common practice.
+const HALF_LIGHT: f32 = 0.18;
+
+/// Cells of the table that holds the curve, over the square root of light from 0 to 2.
+const TABLE: usize = 2048;
+const TABLE_ROOT: f32 = 2.0;
+
+pub(super) struct Tone {
+    positive: bool,
+    support_d: f32,
+    unexposed_d: f32,
+    full_d: f32,
+    unexposed_light: f32,
+    full_light: f32,
+    curve: Vec<f32>,
+}
+
+impl Tone {
+    pub(super) fn new(plate: &PlateRecipe) -> Self {
+        let tone = &plate.tone;
+        let mut this = Tone {
+            positive: plate.process.is_positive(),
+            support_d: tone.support_d as f32,
+            unexposed_d: tone.unexposed_d as f32,
+            full_d: tone.full_silver_d as f32,
+            unexposed_light: pow10(-tone.unexposed_d as f32),
+            full_light: pow10(-tone.full_silver_d as f32),
+            curve: Vec::new(),
+        };
+        this.curve = (0..=TABLE)
+            .map(|i| {
+                let root = i as f32 * TABLE_ROOT / TABLE as f32;
+                this.silver_of(root * root, tone.gamma as f32)
+            })
+            .collect();
+        this
+    }
+
+    /// The characteristic curve: an S in density against log exposure.
+    fn silver_of(&self, light: f32, gamma: f32) -> f32 {
+        if light <= 0.0 {
+            return 0.0;
+        }
+        let k = libm::powf(light / HALF_LIGHT, gamma);
+        let share = k / (1.0 + k);
+        if self.positive {
+            let d = lerp(self.unexposed_d, self.full_d, share);
+            (pow10(-d) - self.unexposed_light) / (self.full_light - self.unexposed_light)
+        } else {
+            share
+        }
+    }
+
+    /// Silver left by the scene's light, 0 to 1.
+    pub(super) fn silver(&self, light: f32) -> f32 {
+        let at = light.max(0.0).sqrt() * (TABLE as f32 / TABLE_ROOT);
+        let cell = (at as usize).min(TABLE - 1);
+        lerp(
+            self.curve[cell],
+            self.curve[cell + 1],
+            (at - cell as f32).min(1.0),
+        )
+    }
+
+    /// Silver after fog that would change unexposed coating by `fog_d`.
+    pub(super) fn with_fog(&self, silver: f32, fog_d: f32) -> f32 {
+        if fog_d < 1e-5 {
+            return silver;
+        }
+        let share = if self.positive {
+            self.unexposed_light * (pow10(fog_d) - 1.0) / (self.full_light - self.unexposed_light)
+        } else {
+            fog_d / (self.full_d - self.unexposed_d)
+        };
+        1.0 - (1.0 - silver) * (1.0 - share.min(0.99))
+    }
+
+    /// Density of a share of silver, where `coat` of the support is coated.
+    pub(super) fn density(&self, silver: f32, coat: f32) -> f32 {
+        let coated = if self.positive {
+            density(lerp(self.unexposed_light, self.full_light, silver))
+        } else {
+            lerp(self.unexposed_d, self.full_d, silver)
+        };
+        if coat >= 1.0 {
+            coated
+        } else {
+            lerp(self.support_d, coated, coat)
+        }
+    }
+}

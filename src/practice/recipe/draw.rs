@@ -1,0 +1,552 @@
+//! Drawing a recipe from stated distributions.
+//!
+//! The ranges are our own choice unless a line says otherwise; densities are from memory of the
+//! trade, plate sizes and holders are common practice.
+
+use rand::RngExt;
+use rand::seq::IndexedRandom;
+use rand_chacha::ChaCha8Rng;
+
+use super::{
+    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, Planted, PlateRecipe,
+    RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
+};
+use crate::plate::{Edge, PlateKind, Process};
+use crate::practice::maths;
+use crate::practice::scenes::SceneName;
+use crate::units::MM_PER_INCH;
+
+/// A fault wished for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FaultWish {
+    /// Fog over the whole plate, at a level from 1 to 4.
+    Veil(u8),
+    /// Fog from one edge or more.
+    EdgeFog(u8),
+    /// A tongue of fog.
+    LightLeak(u8),
+}
+
+/// What must hold of a drawn recipe; the rest is left to chance.
+#[derive(Debug, Clone, Default)]
+pub struct Wish {
+    /// Faults to plant; none for a clean plate.
+    pub faults: Vec<FaultWish>,
+    /// Process.
+    pub process: Option<Process>,
+    /// Kind of plate.
+    pub kind: Option<PlateKind>,
+    /// Scene of a picture.
+    pub scene: Option<SceneName>,
+    /// Crop.
+    pub crop: Option<Crop>,
+    /// Resolution, dots per inch.
+    pub dpi: Option<f64>,
+    /// Trade size by name.
+    pub size_name: Option<&'static str>,
+    /// File format.
+    pub format: Option<FileFormat>,
+    /// True to make room for what a veil is measured against: a bare rim that is in the scan.
+    pub bare_rim: bool,
+}
+
+/// Trade sizes painted, with their share: name, short and long side in inches (common practice).
+const SIZES: [(&str, f64, f64, f64); 5] = [
+    ("sixth", 2.75, 3.25, 0.7),
+    ("ninth", 2.0, 2.5, 0.06),
+    ("quarter", 3.25, 4.25, 0.18),
+    ("half", 4.25, 5.5, 0.03),
+    ("4x5", 4.0, 5.0, 0.03),
+];
+
+impl Recipe {
+    /// Draws a recipe of one plate from its seed.
+    pub fn random(seed: u64, name: &str, wish: &Wish) -> Recipe {
+        let mut draw = Draw(maths::stream(seed, "recipe"));
+        let mut plate = draw.plate(wish);
+        let scan = draw.scan(wish, &mut plate);
+        plate.faults = wish
+            .faults
+            .iter()
+            .flat_map(|fault| draw.faults(*fault, &plate))
+            .collect();
+        Recipe {
+            schema: RECIPE_SCHEMA.into(),
+            name: name.into(),
+            seed,
+            scan,
+            plates: vec![plate],
+        }
+    }
+}
+
+impl Recipe {
+    /// Draws a recipe of several plates side by side on one glass, from left to right. All are
+    /// scanned the way the first one's process asks for.
+    pub fn on_one_glass(seed: u64, name: &str, wishes: &[Wish]) -> Recipe {
+        let mut whole = Recipe::random(seed, name, wishes.first().unwrap_or(&Wish::default()));
+        let mut draw = Draw(maths::stream(seed, "on one glass"));
+        let process = whole.plates.first().map(|plate| plate.process);
+        let mut plates = Vec::new();
+        let (mut across, mut down) = (draw.between(5.0, 9.0), 0.0_f64);
+        for (i, wish) in wishes.iter().enumerate() {
+            let wish = Wish {
+                process,
+                crop: Some(Crop::Margin),
+                ..wish.clone()
+            };
+            let seed = maths::sub_seed(seed, &format!("recipe of plate {i}"));
+            for mut plate in Recipe::random(seed, name, &wish).plates {
+                plate.turn_deg = draw.between(-2.5, 2.5);
+                let turn = plate.turn_deg.abs().to_radians();
+                let (sin, cos) = (libm::sin(turn), libm::cos(turn));
+                let bound_x = plate.width_mm * cos + plate.height_mm * sin;
+                let bound_y = plate.width_mm * sin + plate.height_mm * cos;
+                let top = draw.between(5.0, 11.0);
+                plate.centre_mm = [across + 0.5 * bound_x, top + 0.5 * bound_y].map(five);
+                across += bound_x + draw.between(5.0, 9.0);
+                down = down.max(top + bound_y);
+                plates.push(plate);
+            }
+        }
+        whole.plates = plates;
+        whole.scan.crop = Crop::Margin;
+        whole.scan.area_mm = [across, down + draw.between(5.0, 9.0)].map(five);
+        whole
+    }
+}
+
+/// Five decimals are plenty, and keep recipes readable.
+fn five(value: f64) -> f64 {
+    (value * 1e5).round() / 1e5
+}
+
+struct Draw(ChaCha8Rng);
+
+impl Draw {
+    fn between(&mut self, low: f64, high: f64) -> f64 {
+        five(low + (high - low) * self.0.random_range(0.0..1.0))
+    }
+
+    fn yes(&mut self, share: f64) -> bool {
+        self.0.random_bool(share)
+    }
+
+    fn weighted<T: Copy>(&mut self, choices: &[(T, f64)], otherwise: T) -> T {
+        let total: f64 = choices.iter().map(|(_, weight)| weight).sum();
+        let mut at = self.0.random_range(0.0..1.0) * total;
+        for (choice, weight) in choices {
+            at -= weight;
+            if at < 0.0 {
+                return *choice;
+            }
+        }
+        otherwise
+    }
+
+    fn plate(&mut self, wish: &Wish) -> PlateRecipe {
+        let process = self.weighted(
+            &[
+                (Process::PositiveOnMetal, 0.4),
+                (Process::PositiveOnGlass, 0.3),
+                (Process::NegativeOnGlass, 0.3),
+            ],
+            Process::PositiveOnMetal,
+        );
+        let process = wish.process.unwrap_or(process);
+        let kind = self.weighted(
+            &[
+                (PlateKind::Picture, 0.78),
+                (PlateKind::Blank, 0.08),
+                (PlateKind::Flat, 0.08),
+                (PlateKind::Wedge, 0.06),
+            ],
+            PlateKind::Picture,
+        );
+        let kind = match wish.scene {
+            Some(_) => PlateKind::Picture,
+            None => wish.kind.unwrap_or(kind),
+        };
+        let scene = match kind {
+            PlateKind::Blank => SceneName::Blank,
+            PlateKind::Flat => SceneName::Even,
+            PlateKind::Wedge => SceneName::Wedge,
+            PlateKind::Picture => {
+                let any = SceneName::PICTURES.choose(&mut self.0).copied();
+                wish.scene.or(any).unwrap_or(SceneName::Portrait)
+            }
+        };
+        let (size_name, width_mm, height_mm) = self.size(wish);
+        let corners = self.weighted(
+            &[
+                (Corners::Square, 0.45),
+                (Corners::Clipped, 0.2),
+                (Corners::Round, 0.2),
+                (Corners::Nicked, 0.15),
+            ],
+            Corners::Square,
+        );
+        let corner_mm = match corners {
+            Corners::Square => 0.0,
+            Corners::Clipped => self.between(0.8, 4.0),
+            Corners::Round => self.between(0.6, 2.5),
+            Corners::Nicked => self.between(0.8, 2.5),
+        };
+        let shift = |draw: &mut Self| [draw.between(-0.25, 0.25), draw.between(-0.25, 0.25)];
+        PlateRecipe {
+            process,
+            kind,
+            size_name,
+            width_mm,
+            height_mm,
+            corner_shift_mm: [shift(self), shift(self), shift(self), shift(self)],
+            corners,
+            corner_mm,
+            centre_mm: [0.0, 0.0],
+            turn_deg: 0.0,
+            ledge: self.ledge(),
+            rim_mm: self.rims(wish),
+            scene,
+            exposure: if kind == PlateKind::Picture {
+                self.between(0.6, 1.5)
+            } else {
+                1.0
+            },
+            tone: self.tone(process),
+            texture: self.texture(process),
+            faults: Vec::new(),
+        }
+    }
+
+    fn size(&mut self, wish: &Wish) -> (String, f64, f64) {
+        let shares = SIZES.map(|size| (size, size.3));
+        let drawn = self.weighted(&shares, SIZES[0]);
+        let named = wish
+            .size_name
+            .and_then(|name| SIZES.into_iter().find(|size| size.0 == name));
+        let (name, short, long, _) = named.unwrap_or(drawn);
+        // Hand-cut: a few tenths of a millimetre off.
+        let short = five(short * MM_PER_INCH + self.between(-0.3, 0.3));
+        let long = five(long * MM_PER_INCH + self.between(-0.3, 0.3));
+        if self.yes(0.3) {
+            (name.into(), long, short)
+        } else {
+            (name.into(), short, long)
+        }
+    }
+
+    fn ledge(&mut self) -> Option<LedgeRecipe> {
+        if !self.yes(0.7) {
+            return None;
+        }
+        let middle = self.between(1.5, 4.2);
+        let width_mm =
+            std::array::from_fn(|_| five((middle + self.between(-0.6, 0.6)).clamp(1.3, 4.5)));
+        let form = self.weighted(
+            &[
+                (LedgeForm::Round, 0.34),
+                (LedgeForm::Diagonal, 0.33),
+                (LedgeForm::Square, 0.33),
+            ],
+            LedgeForm::Square,
+        );
+        Some(LedgeRecipe {
+            width_mm,
+            penumbra_mm: self.between(0.12, 0.5),
+            form,
+            support_mm: if self.yes(0.5) {
+                self.between(4.5, 9.0)
+            } else {
+                0.0
+            },
+        })
+    }
+
+    fn rims(&mut self, wish: &Wish) -> [f64; 4] {
+        let share = if self.yes(0.25) { 0.0 } else { 0.5 };
+        let mut rims = std::array::from_fn(|_| {
+            if self.yes(share) {
+                self.between(0.15, 0.9)
+            } else {
+                0.0
+            }
+        });
+        if wish.bare_rim {
+            let side = self.0.random_range(0..4);
+            rims[side] = self.between(0.45, 0.9);
+        }
+        rims
+    }
+
+    fn tone(&mut self, process: Process) -> ToneRecipe {
+        if process.is_positive() {
+            let support_d = self.between(1.5, 2.1);
+            ToneRecipe {
+                support_d,
+                unexposed_d: five(support_d - self.between(0.003, 0.02)),
+                full_silver_d: self.between(0.45, 0.75),
+                gamma: self.between(1.1, 1.7),
+                warmth: [self.between(1.02, 1.1), self.between(0.84, 0.96)],
+            }
+        } else {
+            let support_d = self.between(0.05, 0.2);
+            ToneRecipe {
+                support_d,
+                unexposed_d: five(support_d + self.between(0.003, 0.02)),
+                full_silver_d: self.between(1.4, 2.5),
+                gamma: self.between(1.0, 1.6),
+                warmth: [self.between(1.0, 1.06), self.between(0.9, 1.0)],
+            }
+        }
+    }
+
+    fn texture(&mut self, process: Process) -> TextureRecipe {
+        let grain = if process.is_positive() {
+            self.between(0.02, 0.045)
+        } else {
+            self.between(0.008, 0.02)
+        };
+        TextureRecipe {
+            pour_d: self.between(0.006, 0.016),
+            cloud_d: self.between(0.004, 0.012),
+            grain_d: grain,
+            mottle_d: self.between(0.004, 0.016),
+            support_d: self.between(0.006, 0.016),
+            specks: self.0.random_range(0..=5),
+        }
+    }
+
+    fn scan(&mut self, wish: &Wish, plate: &mut PlateRecipe) -> ScanRecipe {
+        let drawn = self.weighted(
+            &[(Crop::Margin, 0.8), (Crop::Exact, 0.1), (Crop::Inside, 0.1)],
+            Crop::Margin,
+        );
+        let crop = match wish.crop {
+            Some(crop) => crop,
+            // A rim that is cut away shows nothing.
+            None if wish.bare_rim && drawn == Crop::Inside => Crop::Margin,
+            None => drawn,
+        };
+        let area_mm = self.place(crop, plate);
+        let positive = plate.process.is_positive();
+        let lid = self.weighted(
+            &[(Lid::White, 0.55), (Lid::Black, 0.3), (Lid::DarkGrey, 0.15)],
+            Lid::White,
+        );
+        let lid = if positive { lid } else { Lid::Lit };
+        let lid_light = match lid {
+            Lid::White => self.between(0.76, 0.93),
+            Lid::Black => self.between(0.008, 0.03),
+            Lid::DarkGrey => self.between(0.04, 0.15),
+            Lid::Lit => self.between(0.95, 1.02),
+        };
+        let dpi = self.weighted(
+            &[(300.0, 0.3), (350.0, 0.2), (400.0, 0.4), (600.0, 0.1)],
+            400.0,
+        );
+        let format = self.weighted(
+            &[
+                (FileFormat::Jpeg, 0.55),
+                (FileFormat::Png, 0.2),
+                (FileFormat::Tiff, 0.25),
+            ],
+            FileFormat::Jpeg,
+        );
+        let format = wish.format.unwrap_or(format);
+        let bits = match format {
+            FileFormat::Jpeg => 8,
+            FileFormat::Png if self.yes(0.8) => 8,
+            FileFormat::Tiff if self.yes(0.25) => 8,
+            FileFormat::Png | FileFormat::Tiff => 16,
+        };
+        let encoding = self.weighted(
+            &[
+                (Coding::Srgb, 0.62),
+                (Coding::Adobe, 0.14),
+                (Coding::Gamma22, 0.14),
+                (Coding::Linear, if bits == 16 { 0.25 } else { 0.0 }),
+            ],
+            Coding::Srgb,
+        );
+        let channels = if self.yes(0.6) { 3 } else { 1 };
+        ScanRecipe {
+            dpi: wish.dpi.unwrap_or(dpi),
+            area_mm,
+            lid,
+            lid_light,
+            crop,
+            dpi_tag: self.weighted(
+                &[
+                    (TagState::Ok, 0.7),
+                    (TagState::Absent, 0.12),
+                    (TagState::Default72, 0.09),
+                    (TagState::WrongUnit, 0.09),
+                ],
+                TagState::Ok,
+            ),
+            bits,
+            channels,
+            format,
+            jpeg_quality: self.0.random_range(86..=95),
+            encoding,
+            icc: encoding != Coding::Srgb || self.yes(0.5),
+            blur_px: self.between(0.5, 1.0),
+            flare: self.between(0.0, 0.01),
+            gain: self.between(0.975, 1.025),
+            shot: self.between(0.002, 0.006),
+            read: self.between(0.0003, 0.0011),
+            columns: if self.yes(0.5) {
+                self.between(0.0003, 0.0012)
+            } else {
+                0.0
+            },
+            falloff: self.between(0.0, 0.012),
+            sharpen: if self.yes(0.15) {
+                self.between(0.2, 0.6)
+            } else {
+                0.0
+            },
+            dust_specks: self.0.random_range(1..=12),
+            dust_fibres: self.0.random_range(0..=3),
+        }
+    }
+
+    /// Turns the plate, puts it on the glass and says how much of the glass is scanned.
+    fn place(&mut self, crop: Crop, plate: &mut PlateRecipe) -> [f64; 2] {
+        match crop {
+            Crop::Margin => {
+                plate.turn_deg = if self.yes(0.85) {
+                    self.between(-3.0, 3.0)
+                } else {
+                    self.between(-10.0, 10.0)
+                };
+                let turn = plate.turn_deg.abs().to_radians();
+                let (sin, cos) = (libm::sin(turn), libm::cos(turn));
+                let (w, h) = (plate.width_mm, plate.height_mm);
+                let bound = [w * cos + h * sin, w * sin + h * cos];
+                let [left, top, right, bottom]: [f64; 4] =
+                    std::array::from_fn(|_| self.between(3.0, 14.0));
+                plate.centre_mm = [0.5 * bound[0] + left, 0.5 * bound[1] + top].map(five);
+                [bound[0] + left + right, bound[1] + top + bottom].map(five)
+            }
+            Crop::Exact => {
+                plate.turn_deg = self.between(-0.12, 0.12);
+                let off = [self.between(-0.1, 0.1), self.between(-0.1, 0.1)];
+                plate.centre_mm = [
+                    0.5 * plate.width_mm + off[0],
+                    0.5 * plate.height_mm + off[1],
+                ];
+                [plate.width_mm, plate.height_mm]
+            }
+            Crop::Inside => {
+                plate.turn_deg = self.between(-0.2, 0.2);
+                let cut: [f64; 4] = std::array::from_fn(|_| self.between(0.6, 3.5));
+                let [left, top, right, bottom] = cut;
+                plate.centre_mm = [0.5 * plate.width_mm - left, 0.5 * plate.height_mm - top];
+                [
+                    plate.width_mm - left - right,
+                    plate.height_mm - top - bottom,
+                ]
+            }
+        }
+    }
+
+    fn faults(&mut self, wish: FaultWish, plate: &PlateRecipe) -> Vec<Planted> {
+        match wish {
+            FaultWish::Veil(level) => vec![Planted::Veil {
+                level,
+                fog_d: self.fog_d(level),
+                spares_border: plate.ledge.is_some() && self.yes(0.1),
+            }],
+            FaultWish::EdgeFog(level) => {
+                let count = self.weighted(&[(1, 0.6), (2, 0.25), (3, 0.05), (4, 0.1)], 1);
+                let first = self.0.random_range(0..4);
+                (0..count)
+                    .map(|i| self.edge_fog(level, Edge::ALL[(first + i) % 4], plate))
+                    .collect()
+            }
+            FaultWish::LightLeak(level) => vec![self.light_leak(level, plate)],
+        }
+    }
+
+    /// Fog on unexposed coating at each level, density: 1 is near the limit of seeing; from memory,
+    /// 0.10 calls for notice and 0.25 is serious.
+    fn fog_d(&mut self, level: u8) -> f64 {
+        let (low, high) = match level {
+            0 | 1 => (0.025, 0.045),
+            2 => (0.08, 0.13),
+            3 => (0.18, 0.3),
+            _ => (0.35, 0.6),
+        };
+        self.between(low, high)
+    }
+
+    fn edge_fog(&mut self, level: u8, edge: Edge, plate: &PlateRecipe) -> Planted {
+        let length = side_mm(edge, plate);
+        let (from_mm, to_mm) = if self.yes(0.6) {
+            (0.0, length)
+        } else {
+            let part = five(length * self.between(0.4, 0.8));
+            let from = five((length - part) * self.between(0.0, 1.0));
+            (from, five(from + part))
+        };
+        // Even in the logarithm from 1.5 to 12 mm.
+        let depth_mm = five(1.5 * libm::pow(8.0, self.between(0.0, 1.0)));
+        Planted::EdgeFog {
+            level,
+            edge,
+            fog_d: self.fog_d(level),
+            depth_mm,
+            from_mm,
+            to_mm,
+        }
+    }
+
+    fn light_leak(&mut self, level: u8, plate: &PlateRecipe) -> Planted {
+        let edge = Edge::ALL[self.0.random_range(0..4)];
+        let length = side_mm(edge, plate);
+        let corner = self.yes(0.25);
+        let (at_mm, lean) = if corner {
+            let first = self.yes(0.5);
+            let lean = self.between(20.0, 70.0);
+            // From the low end of an edge the tongue leans toward its high end, and the other way.
+            if first { (0.0, lean) } else { (length, -lean) }
+        } else {
+            (
+                five(length * self.between(0.08, 0.92)),
+                self.between(-28.0, 28.0),
+            )
+        };
+        // Straight in from each edge, and the sense in which a lean goes toward its high end.
+        let (inward, sense) = match edge {
+            Edge::Top => (180.0, -1.0),
+            Edge::Right => (270.0, -1.0),
+            Edge::Bottom => (0.0, 1.0),
+            Edge::Left => (90.0, 1.0),
+        };
+        let (low, high) = match level {
+            0 | 1 => (0.05, 0.08),
+            2 => (0.12, 0.2),
+            3 => (0.28, 0.48),
+            _ => (0.55, 0.9),
+        };
+        let direction: f64 = inward + sense * lean;
+        Planted::LightLeak {
+            level,
+            edge,
+            at_mm,
+            direction_deg: five(direction.rem_euclid(360.0)),
+            length_mm: self.between(10.0, 0.65 * plate.height_mm.min(plate.width_mm)),
+            width_mm: self.between(1.8, 6.0),
+            spread: self.between(-0.4, 1.8),
+            peak_d: self.between(low, high),
+        }
+    }
+}
+
+fn side_mm(edge: Edge, plate: &PlateRecipe) -> f64 {
+    match edge {
+        Edge::Top | Edge::Bottom => plate.width_mm,
+        Edge::Left | Edge::Right => plate.height_mm,
+    }
+}

@@ -1,0 +1,567 @@
+//! A recipe says everything about a made-up scan: with the same recipe the same bytes come out.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::PracticeError;
+use super::scenes::SceneName;
+use crate::plate::{Edge, PlateKind, Process};
+
+mod draw;
+
+pub use draw::{FaultWish, Wish};
+
+/// Name and version of the recipe's layout.
+pub const RECIPE_SCHEMA: &str = "oystermark/plate-recipe/1";
+
+/// A made-up scan: what lies on the glass, and how it is scanned.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Recipe {
+    /// [`RECIPE_SCHEMA`].
+    pub schema: String,
+    /// Stem of the files' names, such as `A-017`.
+    pub name: String,
+    /// Every chance the recipe leaves open is drawn from this.
+    pub seed: u64,
+    /// The scanner, its glass and the file.
+    pub scan: ScanRecipe,
+    /// The plates on the glass, in reading order.
+    pub plates: Vec<PlateRecipe>,
+}
+
+/// One plate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PlateRecipe {
+    /// Which of the three processes.
+    pub process: Process,
+    /// What the plate was made for.
+    pub kind: PlateKind,
+    /// Name of the trade size.
+    pub size_name: String,
+    /// Width as it lies in the scan, millimetres.
+    pub width_mm: f64,
+    /// Height as it lies in the scan, millimetres.
+    pub height_mm: f64,
+    /// How far each corner lies off the rectangle, clockwise from the top left, millimetres.
+    pub corner_shift_mm: [[f64; 2]; 4],
+    /// Shape of the corners.
+    pub corners: Corners,
+    /// How far each corner is cut back, millimetres.
+    pub corner_mm: f64,
+    /// Centre on the scanned area, millimetres from its top left corner.
+    pub centre_mm: [f64; 2],
+    /// Turn in the scan, degrees clockwise as seen.
+    pub turn_deg: f64,
+    /// The holder's ledge, which keeps a border from the light.
+    pub ledge: Option<LedgeRecipe>,
+    /// Mean width of the uncoated rim, in the order of [`Edge::ALL`], millimetres.
+    pub rim_mm: [f64; 4],
+    /// What the camera saw.
+    pub scene: SceneName,
+    /// Exposure as a factor on the scene's light, 1 = as the scene is meant.
+    pub exposure: f64,
+    /// Characteristic curve.
+    pub tone: ToneRecipe,
+    /// What every clean plate has.
+    pub texture: TextureRecipe,
+    /// Planted faults.
+    pub faults: Vec<Planted>,
+}
+
+/// Shape of a plate's corners.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Corners {
+    Square,
+    Clipped,
+    Round,
+    /// Square, with one corner chipped and small bites along the sides.
+    Nicked,
+}
+
+impl Corners {
+    /// The word used in truths.
+    pub fn word(self) -> &'static str {
+        match self {
+            Corners::Square => "square",
+            Corners::Clipped => "clipped",
+            Corners::Round => "round",
+            Corners::Nicked => "nicked",
+        }
+    }
+}
+
+/// The opening of the holder before the plate.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LedgeRecipe {
+    /// Width in the order of [`Edge::ALL`], to the middle of the half shadow, millimetres.
+    pub width_mm: [f64; 4],
+    /// Width of the half shadow, millimetres.
+    pub penumbra_mm: f64,
+    /// Shape of the opening's corners.
+    pub form: LedgeForm,
+    /// Length of the supports that the corners rest on, measured along the edge from the opening's
+    /// corner; 0 = none.
+    pub support_mm: f64,
+}
+
+/// Shape of the corners of the holder's opening.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LedgeForm {
+    Round,
+    Diagonal,
+    Square,
+}
+
+impl LedgeForm {
+    /// The word used in truths.
+    pub fn word(self) -> &'static str {
+        match self {
+            LedgeForm::Round => "round",
+            LedgeForm::Diagonal => "diagonal",
+            LedgeForm::Square => "square",
+        }
+    }
+}
+
+/// How exposure becomes density.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ToneRecipe {
+    /// Density of the bare support.
+    pub support_d: f64,
+    /// Density of a coated, unexposed place without planted fog; between support and silver.
+    pub unexposed_d: f64,
+    /// Density of all the silver the plate can hold: low on a positive, high on a negative.
+    pub full_silver_d: f64,
+    /// Steepness of the curve against the logarithm of exposure.
+    pub gamma: f64,
+    /// Colour of the image: linear red and blue as a factor on green.
+    pub warmth: [f64; 2],
+}
+
+/// Unevenness that no one calls a fault, as standard deviations in density.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TextureRecipe {
+    /// A tilt and bend over the whole plate.
+    pub pour_d: f64,
+    /// Soft clouds of about a centimetre.
+    pub cloud_d: f64,
+    /// From pixel to pixel at 0.05 mm, where half of the silver is.
+    pub grain_d: f64,
+    /// Blotches of about half a millimetre, where half of the silver is.
+    pub mottle_d: f64,
+    /// Of the support itself.
+    pub support_d: f64,
+    /// Count of tiny specks such as any plate has.
+    pub specks: u32,
+}
+
+/// A fault to plant. `level` is the strength meant: 1 near the limit of seeing, 2 clear, 3 strong,
+/// 4 ruins the plate. Fog is stated as the silver it leaves on unexposed coating, in density.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "fault", rename_all = "snake_case", deny_unknown_fields)]
+pub enum Planted {
+    /// Fog over the whole plate.
+    Veil {
+        level: u8,
+        fog_d: f64,
+        /// True for fog that came with the light through the lens: the border stays clear.
+        spares_border: bool,
+    },
+    /// Fog that falls off from one edge.
+    EdgeFog {
+        level: u8,
+        edge: Edge,
+        fog_d: f64,
+        /// Where it has fallen to 1/e, millimetres.
+        depth_mm: f64,
+        /// Ends along the edge, from its left or top end, millimetres.
+        from_mm: f64,
+        to_mm: f64,
+    },
+    /// A tongue of fog.
+    LightLeak {
+        level: u8,
+        edge: Edge,
+        /// Where it enters along the edge, from its left or top end, millimetres.
+        at_mm: f64,
+        /// Where it points, degrees clockwise from twelve o'clock.
+        direction_deg: f64,
+        length_mm: f64,
+        /// Full width at half height where it enters, millimetres.
+        width_mm: f64,
+        /// How much wider it is at its end, as a share of `width_mm`; negative narrows.
+        spread: f64,
+        peak_d: f64,
+    },
+}
+
+impl Planted {
+    /// The fault's label.
+    pub fn fault(&self) -> &'static str {
+        match self {
+            Planted::Veil { .. } => "veil",
+            Planted::EdgeFog { .. } => "edge_fog",
+            Planted::LightLeak { .. } => "light_leak",
+        }
+    }
+
+    /// The strength meant.
+    pub fn level(&self) -> u8 {
+        match self {
+            Planted::Veil { level, .. }
+            | Planted::EdgeFog { level, .. }
+            | Planted::LightLeak { level, .. } => *level,
+        }
+    }
+}
+
+/// The scanner, its glass and the file.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ScanRecipe {
+    /// True resolution, dots per inch.
+    pub dpi: f64,
+    /// Width and height of the scanned area, millimetres.
+    pub area_mm: [f64; 2],
+    /// What lies around the plate.
+    pub lid: Lid,
+    /// Light of the lid, linear, 1 = the encoding's white.
+    pub lid_light: f64,
+    /// How the scan was cropped.
+    pub crop: Crop,
+    /// The resolution stated in the file.
+    pub dpi_tag: TagState,
+    /// 8 or 16.
+    pub bits: u8,
+    /// 1 (grey) or 3 (colour).
+    pub channels: u8,
+    /// File format.
+    pub format: FileFormat,
+    /// JPEG quality, 1 to 100.
+    pub jpeg_quality: u8,
+    /// How light becomes codes.
+    pub encoding: Coding,
+    /// Whether the file carries the profile of that encoding.
+    pub icc: bool,
+    /// Blur of the scanner, standard deviation in pixels.
+    pub blur_px: f64,
+    /// Share of the light that comes from the surroundings of each place.
+    pub flare: f64,
+    /// Brightness factor.
+    pub gain: f64,
+    /// Noise that grows with the square root of light (sd at white).
+    pub shot: f64,
+    /// Noise that is there in the dark (sd, linear light).
+    pub read: f64,
+    /// Column pattern, sd as a share of light.
+    pub columns: f64,
+    /// Lamp falloff from the middle to the ends, share of light.
+    pub falloff: f64,
+    /// Sharpening by the scanner's program, 0 = none.
+    pub sharpen: f64,
+    /// Specks and fibres on the scanner's glass.
+    pub dust_specks: u32,
+    pub dust_fibres: u32,
+}
+
+/// What lies around the plate.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Lid {
+    White,
+    Black,
+    DarkGrey,
+    /// A light behind the glass.
+    Lit,
+}
+
+impl Lid {
+    /// The word used in truths.
+    pub fn word(self) -> &'static str {
+        match self {
+            Lid::White => "white",
+            Lid::Black => "black",
+            Lid::DarkGrey => "dark_grey",
+            Lid::Lit => "lit",
+        }
+    }
+}
+
+/// How the scan was cropped.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Crop {
+    /// Lid all around.
+    Margin,
+    /// At the plate's edge.
+    Exact,
+    /// Inside the plate's edge.
+    Inside,
+}
+
+impl Crop {
+    /// The word used in truths.
+    pub fn word(self) -> &'static str {
+        match self {
+            Crop::Margin => "margin",
+            Crop::Exact => "exact",
+            Crop::Inside => "inside",
+        }
+    }
+}
+
+/// The resolution stated in the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TagState {
+    Ok,
+    Absent,
+    /// 72 per inch, whatever the truth.
+    Default72,
+    /// The right number with the wrong unit.
+    WrongUnit,
+}
+
+/// File format.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FileFormat {
+    Tiff,
+    Png,
+    Jpeg,
+}
+
+impl FileFormat {
+    /// Extension of the file's name.
+    pub fn extension(self) -> &'static str {
+        match self {
+            FileFormat::Tiff => "tif",
+            FileFormat::Png => "png",
+            FileFormat::Jpeg => "jpg",
+        }
+    }
+}
+
+/// How light becomes codes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum Coding {
+    /// IEC 61966-2-1.
+    Srgb,
+    /// Adobe RGB (1998); on one channel only its exponent.
+    Adobe,
+    /// Exponent 563/256, the nearest that a profile can state to 2.2.
+    Gamma22,
+    /// Proportional to light.
+    Linear,
+}
+
+impl Coding {
+    /// The word used in truths.
+    pub fn word(self) -> &'static str {
+        match self {
+            Coding::Srgb => "srgb",
+            Coding::Adobe => "adobe",
+            Coding::Gamma22 => "gamma22",
+            Coding::Linear => "linear",
+        }
+    }
+}
+
+/// Largest picture painted, in pixels: our own choice, 64 megapixels need about 1.5 GB.
+const MAX_PIXELS: f64 = 64e6;
+
+impl Recipe {
+    /// Reads a recipe from its JSON and refuses what cannot be painted.
+    pub fn from_json(text: &str) -> Result<Recipe, PracticeError> {
+        let recipe: Recipe =
+            serde_json::from_str(text).map_err(|error| PracticeError::Recipe(error.to_string()))?;
+        recipe.check()?;
+        Ok(recipe)
+    }
+
+    /// Refuses recipes that cannot be painted, in words.
+    pub(super) fn check(&self) -> Result<(), PracticeError> {
+        let refuse = |what: String| Err(PracticeError::Recipe(what));
+        let scan = &self.scan;
+        if self.schema != RECIPE_SCHEMA {
+            return refuse(format!(
+                "its schema is {:?}, this version paints {RECIPE_SCHEMA:?}",
+                self.schema
+            ));
+        }
+        if self.name.is_empty()
+            || !self
+                .name
+                .chars()
+                .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '_')
+        {
+            return refuse(format!(
+                "the name {:?} must be letters, digits, - and _ only",
+                self.name
+            ));
+        }
+        if self.plates.is_empty() || self.plates.len() > 24 {
+            return refuse(format!(
+                "{} plates, 1 to 24 can be painted",
+                self.plates.len()
+            ));
+        }
+        if self.plates.len() > 1 && scan.crop != Crop::Margin {
+            return refuse("several plates need crop \"margin\"".into());
+        }
+        let plain = [
+            ("scan.dpi", scan.dpi, 40.0, 4800.0),
+            ("scan.area_mm", scan.area_mm[0], 5.0, 1000.0),
+            ("scan.area_mm", scan.area_mm[1], 5.0, 1000.0),
+            ("scan.lid_light", scan.lid_light, 0.0, 2.0),
+            ("scan.blur_px", scan.blur_px, 0.0, 8.0),
+            ("scan.flare", scan.flare, 0.0, 0.5),
+            ("scan.gain", scan.gain, 0.1, 4.0),
+            ("scan.shot", scan.shot, 0.0, 0.2),
+            ("scan.read", scan.read, 0.0, 0.2),
+            ("scan.columns", scan.columns, 0.0, 0.2),
+            ("scan.falloff", scan.falloff, 0.0, 0.5),
+            ("scan.sharpen", scan.sharpen, 0.0, 3.0),
+            ("scan.dust_specks", f64::from(scan.dust_specks), 0.0, 2000.0),
+            ("scan.dust_fibres", f64::from(scan.dust_fibres), 0.0, 200.0),
+        ];
+        in_range(&plain)?;
+        let pixels =
+            scan.area_mm[0] * scan.area_mm[1] * (scan.dpi / crate::units::MM_PER_INCH).powi(2);
+        if pixels > MAX_PIXELS {
+            return refuse(format!(
+                "{:.0} megapixels, at most {:.0} can be painted",
+                pixels / 1e6,
+                MAX_PIXELS / 1e6
+            ));
+        }
+        let kinds = (scan.format, scan.bits, scan.channels);
+        if !matches!(scan.bits, 8 | 16) || !matches!(scan.channels, 1 | 3) {
+            return refuse(format!(
+                "{} bits and {} channels, only 8 or 16 bits and 1 or 3 channels can be written",
+                scan.bits, scan.channels
+            ));
+        }
+        if matches!(kinds, (FileFormat::Jpeg, 16, _)) {
+            return refuse("JPEG holds 8 bits".into());
+        }
+        if !(1..=100).contains(&scan.jpeg_quality) {
+            return refuse(format!("JPEG quality {}", scan.jpeg_quality));
+        }
+        self.plates.iter().try_for_each(PlateRecipe::check)
+    }
+}
+
+impl PlateRecipe {
+    fn check(&self) -> Result<(), PracticeError> {
+        let short = self.width_mm.min(self.height_mm);
+        let tone = &self.tone;
+        let texture = &self.texture;
+        let mut plain = vec![
+            ("width_mm", self.width_mm, 8.0, 700.0),
+            ("height_mm", self.height_mm, 8.0, 700.0),
+            ("corner_mm", self.corner_mm, 0.0, 0.2 * short),
+            ("centre_mm", self.centre_mm[0], -100.0, 1000.0),
+            ("centre_mm", self.centre_mm[1], -100.0, 1000.0),
+            ("turn_deg", self.turn_deg, -30.0, 30.0),
+            ("exposure", self.exposure, 0.0, 100.0),
+            ("tone.support_d", tone.support_d, 0.0, 3.0),
+            ("tone.unexposed_d", tone.unexposed_d, 0.0, 3.0),
+            ("tone.full_silver_d", tone.full_silver_d, 0.0, 4.0),
+            ("tone.gamma", tone.gamma, 0.2, 5.0),
+            ("tone.warmth", tone.warmth[0], 0.5, 2.0),
+            ("tone.warmth", tone.warmth[1], 0.5, 2.0),
+            ("texture.pour_d", texture.pour_d, 0.0, 0.5),
+            ("texture.cloud_d", texture.cloud_d, 0.0, 0.5),
+            ("texture.grain_d", texture.grain_d, 0.0, 0.5),
+            ("texture.mottle_d", texture.mottle_d, 0.0, 0.5),
+            ("texture.support_d", texture.support_d, 0.0, 0.5),
+            ("texture.specks", f64::from(texture.specks), 0.0, 2000.0),
+        ];
+        for shift in self.corner_shift_mm.iter().flatten() {
+            plain.push(("corner_shift_mm", *shift, -0.1 * short, 0.1 * short));
+        }
+        for rim in self.rim_mm {
+            plain.push(("rim_mm", rim, 0.0, 0.2 * short));
+        }
+        if let Some(ledge) = &self.ledge {
+            for width in ledge.width_mm {
+                plain.push(("ledge.width_mm", width, 0.0, 0.3 * short));
+            }
+            plain.push(("ledge.penumbra_mm", ledge.penumbra_mm, 0.0, 5.0));
+            plain.push(("ledge.support_mm", ledge.support_mm, 0.0, 0.3 * short));
+        }
+        for fault in &self.faults {
+            match fault {
+                Planted::Veil { fog_d, .. } => plain.push(("veil fog_d", *fog_d, 0.0, 2.0)),
+                Planted::EdgeFog {
+                    fog_d,
+                    depth_mm,
+                    from_mm,
+                    to_mm,
+                    ..
+                } => {
+                    plain.push(("edge_fog fog_d", *fog_d, 0.0, 2.0));
+                    plain.push(("edge_fog depth_mm", *depth_mm, 0.2, 100.0));
+                    plain.push(("edge_fog from_mm", *from_mm, 0.0, 700.0));
+                    plain.push(("edge_fog to_mm", *to_mm, *from_mm, 700.0));
+                }
+                Planted::LightLeak {
+                    at_mm,
+                    length_mm,
+                    width_mm,
+                    spread,
+                    peak_d,
+                    direction_deg,
+                    ..
+                } => {
+                    plain.push(("light_leak at_mm", *at_mm, 0.0, 700.0));
+                    plain.push(("light_leak length_mm", *length_mm, 0.5, 700.0));
+                    plain.push(("light_leak width_mm", *width_mm, 0.2, 100.0));
+                    plain.push(("light_leak spread", *spread, -0.9, 10.0));
+                    plain.push(("light_leak peak_d", *peak_d, 0.0, 2.5));
+                    plain.push(("light_leak direction_deg", *direction_deg, -360.0, 720.0));
+                }
+            }
+            if !(1..=4).contains(&fault.level()) {
+                return Err(PracticeError::Recipe(format!(
+                    "{} level {}, 1 to 4 are known",
+                    fault.fault(),
+                    fault.level()
+                )));
+            }
+        }
+        in_range(&plain)?;
+        let unexposed_between = if self.process.is_positive() {
+            tone.full_silver_d < tone.unexposed_d && tone.unexposed_d <= tone.support_d
+        } else {
+            tone.support_d <= tone.unexposed_d && tone.unexposed_d < tone.full_silver_d
+        };
+        if !unexposed_between {
+            return Err(PracticeError::Recipe(
+                "tone.unexposed_d must lie between tone.support_d and tone.full_silver_d".into(),
+            ));
+        }
+        Ok(())
+    }
+}
+
+/// Refuses the first value outside its range; not-a-number is outside every range.
+fn in_range(values: &[(&str, f64, f64, f64)]) -> Result<(), PracticeError> {
+    for (name, value, low, high) in values {
+        if !(value >= low && value <= high) {
+            return Err(PracticeError::Recipe(format!(
+                "{name} is {value}, between {low} and {high} can be painted"
+            )));
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,150 @@
+//! Specks and fibres on the scanner's glass.
+
+use rand::RngExt;
+use rand_chacha::ChaCha8Rng;
+
+use crate::practice::maths;
+use crate::practice::recipe::{Lid, Recipe};
+use crate::units::MM_PER_INCH;
+
+/// Kind of dust.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(in crate::practice) enum DustKind {
+    Speck,
+    Fibre,
+}
+
+/// One piece of dust, in pixels of the scan.
+#[derive(Debug, Clone)]
+pub(in crate::practice) struct Dust {
+    pub(in crate::practice) kind: DustKind,
+    /// Lighter than most plates, or darker.
+    pub(in crate::practice) bright: bool,
+    /// Diameter of a speck, width of a fibre, millimetres.
+    pub(in crate::practice) size_mm: f64,
+    /// Length of a fibre, millimetres.
+    pub(in crate::practice) length_mm: Option<f64>,
+    /// Points along it, pixels; one for a speck.
+    pub(in crate::practice) path_px: Vec<[f32; 2]>,
+}
+
+/// Draws dust and lays it over the light.
+pub(super) fn scatter(
+    recipe: &Recipe,
+    width_px: usize,
+    height_px: usize,
+    light: &mut [f32],
+) -> Vec<Dust> {
+    let mut chance = maths::stream(recipe.seed, "dust");
+    let scan = &recipe.scan;
+    let px_per_mm = scan.dpi / MM_PER_INCH;
+    let mut all = Vec::new();
+    for i in 0..scan.dust_specks + scan.dust_fibres {
+        let kind = if i < scan.dust_specks {
+            DustKind::Speck
+        } else {
+            DustKind::Fibre
+        };
+        let at = [
+            (chance.random_range(0.0..1.0) * width_px as f64) as f32,
+            (chance.random_range(0.0..1.0) * height_px as f64) as f32,
+        ];
+        // Over a lamp all dust is dark; under a lid most of it is grey or white.
+        let bright = scan.lid != Lid::Lit && chance.random_bool(0.75);
+        let tone = if bright {
+            chance.random_range(0.3_f64..0.8)
+        } else {
+            chance.random_range(0.005_f64..0.05)
+        } as f32;
+        let opacity = chance.random_range(0.4_f64..0.95) as f32;
+        let (size_mm, length_mm, path_px) = match kind {
+            DustKind::Speck => (chance.random_range(0.04..0.22), None, vec![at]),
+            DustKind::Fibre => {
+                let length = chance.random_range(0.8..6.0);
+                let path = curl(&mut chance, at, (length * px_per_mm) as f32);
+                (chance.random_range(0.025..0.06), Some(length), path)
+            }
+        };
+        let dust = Dust {
+            kind,
+            bright,
+            size_mm,
+            length_mm,
+            path_px,
+        };
+        stamp(
+            &dust,
+            (0.5 * size_mm * px_per_mm) as f32,
+            tone,
+            opacity,
+            width_px,
+            light,
+        );
+        all.push(dust);
+    }
+    all
+}
+
+/// A curved fibre: its bend drifts as it goes.
+fn curl(chance: &mut ChaCha8Rng, from: [f32; 2], length: f32) -> Vec<[f32; 2]> {
+    let steps = 24;
+    let step = length / steps as f32;
+    let mut angle = chance.random_range(0.0..std::f64::consts::TAU) as f32;
+    let mut bend = chance.random_range(-0.15_f64..0.15) as f32;
+    let mut path = vec![from];
+    let [mut x, mut y] = from;
+    for _ in 0..steps {
+        bend += chance.random_range(-0.05_f64..0.05) as f32;
+        angle += bend;
+        x += step * libm::cosf(angle);
+        y += step * libm::sinf(angle);
+        path.push([x, y]);
+    }
+    path
+}
+
+/// Lays one piece over the light with a soft rim of a pixel.
+fn stamp(dust: &Dust, radius: f32, tone: f32, opacity: f32, width: usize, light: &mut [f32]) {
+    let height = light.len() / width;
+    let [left, top, right, bottom] = dust.bounds_px(radius + 1.0);
+    let columns = left.max(0.0) as usize..(right.ceil().max(0.0) as usize).min(width);
+    let rows = top.max(0.0) as usize..(bottom.ceil().max(0.0) as usize).min(height);
+    // A fibre thinner than a pixel covers only part of it.
+    let thin = (2.0 * radius).min(1.0);
+    for row in rows {
+        for column in columns.clone() {
+            let (x, y) = (column as f32 + 0.5, row as f32 + 0.5);
+            let away = distance(&dust.path_px, x, y) - radius.max(0.5);
+            let cover = (0.5 - away).clamp(0.0, 1.0) * opacity * thin;
+            let cell = &mut light[row * width + column];
+            *cell += cover * (tone - *cell);
+        }
+    }
+}
+
+/// Distance from a path of straight pieces.
+fn distance(path: &[[f32; 2]], x: f32, y: f32) -> f32 {
+    let to = |p: &[f32; 2]| ((x - p[0]) * (x - p[0]) + (y - p[1]) * (y - p[1])).sqrt();
+    let mut least = path.first().map_or(f32::MAX, to);
+    for pair in path.windows(2) {
+        let (ux, uy) = (pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]);
+        let along = ((x - pair[0][0]) * ux + (y - pair[0][1]) * uy) / (ux * ux + uy * uy).max(1e-6);
+        let along = along.clamp(0.0, 1.0);
+        least = least.min(to(&[pair[0][0] + along * ux, pair[0][1] + along * uy]));
+    }
+    least
+}
+
+impl Dust {
+    /// `[left, top, right, bottom]` in pixels, grown by `margin`.
+    pub(in crate::practice) fn bounds_px(&self, margin: f32) -> [f32; 4] {
+        let mut bounds = [f32::MAX, f32::MAX, f32::MIN, f32::MIN];
+        for [x, y] in &self.path_px {
+            bounds[0] = bounds[0].min(x - margin);
+            bounds[1] = bounds[1].min(y - margin);
+            bounds[2] = bounds[2].max(x + margin);
+            bounds[3] = bounds[3].max(y + margin);
+        }
+        bounds
+    }
+}

@@ -1,1 +1,3 @@
 //! One test binary; each file below is one way of asking whether the program is right.
+
+mod page;

@@ -8,8 +8,8 @@ use crate::plate::{Edge, ScaleSource};
 
 /// Size of the histogram, in the charts' text units.
 const HISTOGRAM_SIZE: (u32, u32) = (560, 250);
-/// Size of each of the four edge charts: a phone shows them one to one.
-const PROFILE_SIZE: (u32, u32) = (360, 230);
+/// Size of each of the four edge charts: a phone shows one nearly one to one, a desk four abreast.
+const PROFILE_SIZE: (u32, u32) = (310, 215);
 /// Smallest span of the silver axis, so that noise does not look like a mountain: our own choice,
 /// the size of a fog that is plain to see.
 const LEAST_SPAN_D: f64 = 0.2;
@@ -73,7 +73,11 @@ pub(super) fn profiles(report: &Report) -> Result<Vec<(Edge, String)>, ChartErro
         .collect();
     let known = || profiles.iter().flat_map(|p| &p.silver_d).flatten().copied();
     let low = known().fold(f64::INFINITY, f64::min).min(0.0);
-    let high = known().fold(f64::NEG_INFINITY, f64::max);
+    let fitted = profiles
+        .iter()
+        .filter_map(|p| p.fit)
+        .map(|fit| fit.base_d + fit.fog_d);
+    let high = known().chain(fitted).fold(f64::NEG_INFINITY, f64::max);
     let y = (
         (low * 20.0).floor() / 20.0,
         ((high * 1.1).max(low + LEAST_SPAN_D) * 20.0).ceil() / 20.0,

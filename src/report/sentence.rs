@@ -5,6 +5,14 @@ use crate::findings::{Fault, Severity, Standing};
 
 /// One or two sentences for people: what was found, how strong, what could not be judged.
 pub fn sum_up(report: &Report) -> String {
+    match not_judged(report) {
+        Some(sentence) => format!("{} {sentence}", found(report)),
+        None => found(report),
+    }
+}
+
+/// What was found, worst first, as one sentence.
+pub(super) fn found(report: &Report) -> String {
     let mut clauses: Vec<(Severity, String)> = Vec::new();
     for fault in Fault::ALL {
         for standing in [Standing::Measured, Standing::Suggested] {
@@ -18,36 +26,31 @@ pub fn sum_up(report: &Report) -> String {
             }
         }
     }
-    // Worst first; within a grade the order of the faults.
+    if clauses.is_empty() {
+        return "Nothing wrong was found on this plate.".to_owned();
+    }
+    // Within a grade the order of the faults stays.
     clauses.sort_by_key(|(severity, _)| std::cmp::Reverse(*severity));
-    let text = match clauses.as_slice() {
-        [] => "Nothing wrong was found on this plate.".to_owned(),
-        found => {
-            let found: Vec<String> = found.iter().map(|(_, clause)| clause.clone()).collect();
-            format!("{}; nothing else was found.", found.join("; "))
-        }
-    };
-    let unjudged = match not_judged(report) {
-        Some(sentence) => format!(" {sentence}"),
-        None => String::new(),
-    };
-    words::capitalised(&text) + &unjudged
+    let clauses: Vec<String> = clauses.into_iter().map(|(_, clause)| clause).collect();
+    words::capitalised(&format!("{}; nothing else was found.", clauses.join("; ")))
 }
 
-fn not_judged(report: &Report) -> Option<String> {
+/// What this plate cannot show, as one sentence.
+pub(super) fn not_judged(report: &Report) -> Option<String> {
     let mut names: Vec<String> = Vec::new();
     for entry in &report.cannot_tell {
         let found = report.findings.iter().any(|f| f.fault == entry.fault);
-        let name = words::lowered(entry.fault.short());
+        let name = match entry.fault {
+            Fault::Underfixed => "fixing".to_owned(),
+            Fault::FlatImage => "contrast".to_owned(),
+            fault => words::lowered(fault.short()),
+        };
         if !found && !names.contains(&name) {
             names.push(name);
         }
     }
-    if names.is_empty() {
-        return None;
-    }
-    let names = words::capitalised(&words::listed(&names));
-    Some(format!("{names} could not be judged on this plate."))
+    (!names.is_empty())
+        .then(|| format!("Not to be judged on this plate: {}.", words::listed(&names)))
 }
 
 fn clause(
@@ -71,14 +74,13 @@ fn clause(
 /// The fault with its count and place.
 fn phrase(fault: Fault, group: &[&ReportedFinding]) -> String {
     match fault {
-        Fault::Veil => "veil over the whole plate".to_owned(),
+        Fault::Veil => "a veil over the whole plate".to_owned(),
         Fault::EdgeFog => {
             let places = places(group);
             match places.len() {
                 0 => "edge fog".to_owned(),
                 4 => "edge fog on all four edges".to_owned(),
-                1 => format!("edge fog along the {} edge", words::listed(&places)),
-                _ => format!("edge fog along the {} edges", words::listed(&places)),
+                _ => format!("edge fog along the {}", words::listed(&places)),
             }
         }
         Fault::LightLeak => counted("light leak", "light leaks", group),

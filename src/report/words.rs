@@ -189,6 +189,7 @@ pub(super) fn figure(key: &str, value: f64, u: Option<f64>) -> String {
         "°" => 0,
         "" if value.fract() == 0.0 => 0,
         "" => 2,
+        _ if value.abs() < 1.0 => 2,
         _ if u.is_some_and(|u| u < 1.0) || value.abs() < 10.0 => 1,
         _ => 0,
     };
@@ -283,6 +284,7 @@ mod tests {
         assert_eq!(figure("fog_d", -0.21, None), "−0.21 D");
         assert_eq!(figure("fog_d", -0.001, None), "0.00 D");
         assert_eq!(figure("depth_mm", 4.26, Some(0.3)), "4.3 ± 0.3 mm");
+        assert_eq!(figure("size_mm", 0.231, Some(0.03)), "0.23 ± 0.03 mm");
         assert_eq!(figure("length_mm", 61.7, Some(2.2)), "62 ± 2 mm");
         assert_eq!(figure("area_fraction", 0.031, None), "3.1 %");
         assert_eq!(figure("count", 17.0, None), "17");

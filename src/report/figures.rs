@@ -61,7 +61,7 @@ pub(super) fn histogram(report: &Report) -> Result<Option<String>, ChartError> {
             rule(density.d_dark, "darkest"),
         ],
     };
-    bar_chart(&chart).map(Some)
+    drawn(bar_chart(&chart))
 }
 
 /// One chart an edge, all four with the same silver axis.
@@ -83,11 +83,23 @@ pub(super) fn profiles(report: &Report) -> Result<Vec<(Edge, String)>, ChartErro
         ((high * 1.1).max(low + LEAST_SPAN_D) * 20.0).ceil() / 20.0,
     );
     let scaled = report.scan.scale_source != ScaleSource::Unknown;
-    let charts = profiles.iter().map(|profile| {
+    let mut charts = Vec::new();
+    for profile in profiles {
         let chart = profile_chart(profile, y, scaled);
-        Ok((profile.edge, line_chart(&chart)?))
-    });
-    charts.collect()
+        if let Some(svg) = drawn(line_chart(&chart))? {
+            charts.push((profile.edge, svg));
+        }
+    }
+    Ok(charts)
+}
+
+/// A chart without a span is left out; the page does without it.
+fn drawn(chart: Result<String, ChartError>) -> Result<Option<String>, ChartError> {
+    match chart {
+        Ok(svg) => Ok(Some(svg)),
+        Err(ChartError::Empty(_)) => Ok(None),
+        Err(other) => Err(other),
+    }
 }
 
 fn profile_chart(profile: &ReportedProfile, y: (f64, f64), scaled: bool) -> LineChart {

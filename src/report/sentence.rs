@@ -13,26 +13,39 @@ pub fn sum_up(report: &Report) -> String {
 
 /// What was found, worst first, as one sentence.
 pub(super) fn found(report: &Report) -> String {
-    let mut clauses: Vec<(Severity, String)> = Vec::new();
-    for fault in Fault::ALL {
-        for standing in [Standing::Measured, Standing::Suggested] {
-            let group: Vec<&ReportedFinding> = report
-                .findings
-                .iter()
-                .filter(|f| f.fault == *fault && f.standing == standing)
-                .collect();
-            if let Some(severity) = group.iter().map(|f| f.severity).max() {
-                clauses.push((severity, clause(*fault, standing, severity, &group)));
-            }
+    let mut clauses: Vec<String> = Vec::new();
+    for (severity, strength) in [
+        (Severity::Spoils, "strong"),
+        (Severity::Visible, "plain to see"),
+        (Severity::Trace, "faint"),
+    ] {
+        let phrases = phrases(report, severity);
+        if !phrases.is_empty() {
+            clauses.push(format!("{}, {strength}", words::listed(&phrases)));
         }
     }
     if clauses.is_empty() {
         return "Nothing wrong was found on this plate.".to_owned();
     }
-    // Within a grade the order of the faults stays.
-    clauses.sort_by_key(|(severity, _)| std::cmp::Reverse(*severity));
-    let clauses: Vec<String> = clauses.into_iter().map(|(_, clause)| clause).collect();
     words::capitalised(&format!("{}; nothing else was found.", clauses.join("; ")))
+}
+
+/// Faults whose worst finding is of that severity, proven ones first.
+fn phrases(report: &Report, severity: Severity) -> Vec<String> {
+    let mut phrases = Vec::new();
+    for (standing, perhaps) in [(Standing::Measured, ""), (Standing::Suggested, "perhaps ")] {
+        for fault in Fault::ALL {
+            let group: Vec<&ReportedFinding> = report
+                .findings
+                .iter()
+                .filter(|f| f.fault == *fault && f.standing == standing)
+                .collect();
+            if group.iter().map(|f| f.severity).max() == Some(severity) {
+                phrases.push(format!("{perhaps}{}", phrase(*fault, &group)));
+            }
+        }
+    }
+    phrases
 }
 
 /// What this plate cannot show, as one sentence.
@@ -51,24 +64,6 @@ pub(super) fn not_judged(report: &Report) -> Option<String> {
     }
     (!names.is_empty())
         .then(|| format!("Not to be judged on this plate: {}.", words::listed(&names)))
-}
-
-fn clause(
-    fault: Fault,
-    standing: Standing,
-    severity: Severity,
-    group: &[&ReportedFinding],
-) -> String {
-    let strength = match severity {
-        Severity::Spoils => "strong",
-        Severity::Visible => "plain to see",
-        Severity::Trace => "faint",
-    };
-    let perhaps = match standing {
-        Standing::Measured => "",
-        Standing::Suggested => "perhaps ",
-    };
-    format!("{perhaps}{}, {strength}", phrase(fault, group))
 }
 
 /// The fault with its count and place.

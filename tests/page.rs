@@ -89,7 +89,8 @@ fn a_full_page_is_whole_and_small() {
         "Take care",
         "Check next",
         "scanner not calibrated",
-        "None of these",
+        "Other causes 10 %, none of these 2 %",
+        "0.2 g of silver nitrate",
     ] {
         let found = html.contains(needed);
         assert!(found, "{needed} is missing");

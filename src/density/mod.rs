@@ -1,5 +1,194 @@
 //! Density and image silver at every point of a plate.
 //!
-//! Comes in: a [`Plate`](crate::plate::Plate). Goes out: [`DensityMap`].
+//! Comes in: a [`Plate`]. Goes out: [`DensityMap`].
 //! Units: optical density, `D = -log10(light)` (ISO 5-1); silver is density counted from the zero in
 //! the direction of more image silver. Not here: summaries (`measures::tone`).
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::doubts::Doubt;
+use crate::plate::{Part, Plate, PlateKind};
+use crate::raster::Grid;
+use crate::raster::filter::average_down;
+use crate::raster::stats::{median, quantile};
+
+/// Darkest light that counts, relative to white: density 5, beyond any plate and any scanner.
+pub const LEAST_LIGHT: f32 = 1e-5;
+
+/// Where the zero of silver comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum ZeroSource {
+    /// The maker stated the support's density.
+    Stated,
+    /// A rim without coating on this plate.
+    BareRim,
+    /// The border that the holder kept from the light.
+    Border,
+    /// The least silver on the plate.
+    Envelope,
+}
+
+impl ZeroSource {
+    /// The doubt that goes with it.
+    pub fn doubt(self) -> Doubt {
+        match self {
+            ZeroSource::Stated => Doubt::ZeroStated,
+            ZeroSource::BareRim => Doubt::ZeroFromRim,
+            ZeroSource::Border => Doubt::ZeroFromBorder,
+            ZeroSource::Envelope => Doubt::ZeroFromEnvelope,
+        }
+    }
+
+    /// Words for people, to stand after "zero of silver:".
+    pub fn words(self) -> &'static str {
+        match self {
+            ZeroSource::Stated => "the support density that was given",
+            ZeroSource::BareRim => "a bare rim of this plate",
+            ZeroSource::Border => "the border that the holder kept dark",
+            ZeroSource::Envelope => "the place with the least silver",
+        }
+    }
+}
+
+/// Density of a plate and the zero from which its silver counts.
+#[derive(Debug, Clone)]
+pub struct DensityMap {
+    /// Density that counts as no silver.
+    pub zero_d: f64,
+    /// Where the zero comes from.
+    pub zero_source: ZeroSource,
+    /// Median density of the border that the holder kept dark, where there is one.
+    pub border_d: Option<f64>,
+    /// Median density of bare support on the plate, where there is any.
+    pub rim_d: Option<f64>,
+    /// +1 where more silver is denser, -1 where it is lighter.
+    sign: f64,
+}
+
+impl DensityMap {
+    /// Settles the zero of a plate; `support_d` is what the maker stated, if anything.
+    pub fn of(plate: &Plate, support_d: Option<f64>) -> DensityMap {
+        let rim_d = rim_density(plate);
+        // A plate that was never exposed is border all over.
+        let border_d = border_density(plate).or_else(|| {
+            (plate.kind == PlateKind::Blank).then(|| middle_density(plate, Part::Picture))?
+        });
+        let (zero_d, zero_source) = support_d
+            .map(|d| (d, ZeroSource::Stated))
+            .or(rim_d.map(|d| (d, ZeroSource::BareRim)))
+            .or(border_d.map(|d| (d, ZeroSource::Border)))
+            .unwrap_or_else(|| (envelope_density(plate), ZeroSource::Envelope));
+        DensityMap {
+            zero_d,
+            zero_source,
+            border_d,
+            rim_d,
+            sign: plate.silver_sign(),
+        }
+    }
+
+    /// Silver of a density.
+    pub fn silver(&self, density_d: f64) -> f64 {
+        self.sign * (density_d - self.zero_d)
+    }
+
+    /// Silver over the plate on a coarser grid of about `pitch_mm`, averaged in linear light; `None`
+    /// where a cell holds anything but the wanted parts. Also the pitch reached, millimetres.
+    pub fn silver_grid(
+        &self,
+        plate: &Plate,
+        pitch_mm: f64,
+        wanted: impl Fn(Part) -> bool,
+    ) -> (Grid<Option<f64>>, f64) {
+        let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
+        let light = average_down(&plate.light, factor);
+        let wholly = wholly_in(&plate.parts, factor, wanted);
+        let silver = Grid::from_shape_fn(light.dim(), |at| {
+            wholly[at].then(|| self.silver(density(light[at])))
+        });
+        (silver, factor as f64 * plate.pitch_mm)
+    }
+}
+
+/// Density of a relative light, `f32` grids' own form of [`crate::units::density_of`].
+pub fn density(light: f32) -> f64 {
+    -f64::from(light.max(LEAST_LIGHT)).log10()
+}
+
+/// Blocks of `factor` x `factor` cells that lie wholly in the wanted parts.
+pub fn wholly_in(parts: &Grid<Part>, factor: usize, wanted: impl Fn(Part) -> bool) -> Grid<bool> {
+    let (rows, columns) = parts.dim();
+    let mut wholly = Grid::from_elem((rows.div_ceil(factor), columns.div_ceil(factor)), true);
+    for (i, row) in parts.rows().into_iter().enumerate() {
+        for (j, part) in row.iter().enumerate() {
+            if !wanted(*part) {
+                wholly[[i / factor, j / factor]] = false;
+            }
+        }
+    }
+    wholly
+}
+
+/// The bare support: mean over the edges that show a rim, those on which it shows longest first.
+fn rim_density(plate: &Plate) -> Option<f64> {
+    let rims: Vec<_> = plate
+        .rims
+        .iter()
+        .flatten()
+        .filter(|rim| rim.blocks >= 10)
+        .collect();
+    let weight: f64 = rims
+        .iter()
+        .map(|rim| rim.blocks as f64 * rim.width_mm)
+        .sum();
+    (weight > 0.0).then(|| {
+        rims.iter()
+            .map(|rim| rim.density_d * rim.blocks as f64 * rim.width_mm)
+            .sum::<f64>()
+            / weight
+    })
+}
+
+fn border_density(plate: &Plate) -> Option<f64> {
+    if plate.ledge.width_mm.iter().flatten().count() == 0 {
+        return None;
+    }
+    // The three quarters of the border with the least silver: fog enters from some edge.
+    let mut silver: Vec<f64> = part_densities(plate, |part| part == Part::Border)
+        .into_iter()
+        .map(|d| plate.silver_sign() * d)
+        .collect();
+    silver.sort_by(f64::total_cmp);
+    let keep = (silver.len() * 3).div_ceil(4);
+    median(silver.get_mut(..keep)?).map(|s| plate.silver_sign() * s)
+}
+
+/// Median density of 0.5 mm cells of one part.
+fn middle_density(plate: &Plate, wanted: Part) -> Option<f64> {
+    let mut densities: Vec<f64> = part_densities(plate, |part| part == wanted);
+    median(&mut densities)
+}
+
+/// Densities of the 0.5 mm cells that lie wholly in the wanted parts.
+fn part_densities(plate: &Plate, wanted: impl Fn(Part) -> bool) -> Vec<f64> {
+    let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
+    let light = average_down(&plate.light, factor);
+    let wholly = wholly_in(&plate.parts, factor, wanted);
+    light
+        .indexed_iter()
+        .filter(|(at, _)| wholly[*at])
+        .map(|(_, v)| density(*v))
+        .collect()
+}
+
+/// Density of the place with the least silver: 2nd percentile of 0.5 mm cells.
+fn envelope_density(plate: &Plate) -> f64 {
+    let mut silver: Vec<f64> =
+        part_densities(plate, |part| part == Part::Picture || part == Part::Border)
+            .into_iter()
+            .map(|d| plate.silver_sign() * d)
+            .collect();
+    quantile(&mut silver, 0.02).map_or(0.0, |s| plate.silver_sign() * s)
+}

@@ -8,14 +8,45 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::density::DensityMap;
 use crate::doubts::Doubt;
+use crate::measures::Measures;
+use crate::plate::Plate;
 use crate::units::Reading;
 
 pub mod faults;
+mod fog;
+pub mod limits;
 pub mod signs;
 
 pub use faults::Fault;
 pub use signs::{Sign, SignName};
+
+/// Names the faults that the measures of a plate bear out, gravest first, and what it cannot show.
+pub fn judge(
+    plate: &Plate,
+    map: &DensityMap,
+    measures: &Measures,
+) -> (Vec<Finding>, Vec<CannotTell>) {
+    let mut findings = Vec::new();
+    let mut cannot_tell = Vec::new();
+    if let Some(fog) = &measures.fog {
+        fog::veil(plate, map, measures, &mut findings, &mut cannot_tell);
+        fog::edges(plate, fog, &mut findings);
+        fog::leaks(plate, fog, &mut findings);
+        fog::cannot_tell(plate, &mut cannot_tell);
+        fog::set_shared_signs(plate, map, fog, &mut findings);
+    }
+    findings.sort_by(|a, b| {
+        b.severity
+            .cmp(&a.severity)
+            .then(b.confidence.total_cmp(&a.confidence))
+    });
+    for (k, finding) in findings.iter_mut().enumerate() {
+        finding.id = format!("f{}", k + 1);
+    }
+    (findings, cannot_tell)
+}
 
 /// Whether the plate itself proves the fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

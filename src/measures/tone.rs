@@ -1,5 +1,16 @@
 //! Light and dark density, range, mean, clipping, histogram, tone.
+//!
+//! Percentiles are taken over cells of the working grid (about 600 an inch) and, beside them, over
+//! means of 1 mm squares, because grain and dust own the tails of single cells.
 
+use ndarray::{Axis, parallel::prelude::*};
+
+use crate::density::{DensityMap, LEAST_LIGHT, density, wholly_in};
+use crate::doubts::Doubt;
+use crate::plate::{Part, Plate, Process};
+use crate::raster::filter::average_down;
+use crate::raster::stats::quantile;
+use crate::scan::{CLIPPED_DARK, CLIPPED_LIGHT, Scan};
 use crate::units::Reading;
 
 /// Counts of working-grid cells by density.
@@ -7,8 +18,10 @@ use crate::units::Reading;
 pub struct Histogram {
     /// Bin edges, density, rising; one more than there are counts.
     pub edges_d: Vec<f64>,
-    /// Cells a bin.
+    /// Cells a bin over the whole plate, its border and rim included.
     pub counts: Vec<u64>,
+    /// Cells a bin over the picture area alone.
+    pub picture_counts: Vec<u64>,
 }
 
 /// The tone of one plate.
@@ -28,9 +41,9 @@ pub struct Tone {
     pub patch_d_dark: Option<Reading>,
     /// Veil above bare support, when the plate shows bare support.
     pub veil_d: Option<Reading>,
-    /// Share of cells that hold pixels at the highest file value.
+    /// Share of picture cells that hold pixels at the highest file value.
     pub clipped_light_fraction: f64,
-    /// Share of cells that hold pixels at the lowest file value.
+    /// Share of picture cells that hold pixels at the lowest file value.
     pub clipped_dark_fraction: f64,
     /// Density histogram.
     pub histogram: Histogram,
@@ -40,4 +53,306 @@ pub struct Tone {
     pub zero_d: f64,
     /// In words, where the zero comes from.
     pub zero_source: String,
+}
+
+/// Width of the fine bins that percentiles are read from, density. Ten times finer than the
+/// histogram that is reported.
+const FINE_BIN_D: f64 = 0.001;
+/// Fine bins in one reported bin (0.01 D).
+const FINE_IN_BIN: usize = 10;
+/// Fine bins in all: density 0 to 5 and one below for light above white.
+const FINE_BINS: usize = 5200;
+/// Density at the lower edge of the first fine bin.
+const FIRST_D: f64 = -0.2;
+
+/// Half width (95 %) of what an unmeasured scanner may be off in its white, density: about 3 % of
+/// light (from memory of flatbeds with automatic white).
+const WHITE_U_D: f64 = 0.026;
+
+/// Stray light that a flatbed may add, as a share of the light beside it (0.5 to 1 %, from memory).
+const FLARE_SHARE: f64 = 0.01;
+
+/// Veil above bare support is good to about this, density (95 %): bare and coated support reflect
+/// differently, and the rim is hardly wider than the scanner's blur.
+const VEIL_U_D: f64 = 0.15;
+
+/// Measures the tone of a plate.
+pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> Tone {
+    let fine = FineCounts::over(plate);
+    let clipped = |bit: u8| share_clipped(plate, bit);
+    let clipped_dark_fraction = clipped(CLIPPED_DARK);
+    let clipped_light_fraction = clipped(CLIPPED_LIGHT);
+    let reading = |value: f64, clip: Option<Doubt>| {
+        let mut doubts = vec![Doubt::Uncalibrated, Doubt::FlareUnknown];
+        doubts.extend(clip);
+        if code_step_d(scan, value) > 0.02 {
+            doubts.push(Doubt::EightBitSteps);
+        }
+        if plate.process != Process::NegativeOnGlass && value > 1.2 {
+            doubts.push(Doubt::GlossySupport);
+        }
+        Reading::new(value, uncertainty_d(scan, plate, value)).doubted(&doubts)
+    };
+    let dark_clip = (clipped_dark_fraction > 0.02).then_some(Doubt::ClippedDark);
+    let light_clip = (clipped_light_fraction > 0.02).then_some(Doubt::ClippedLight);
+    let picture = &fine.picture;
+    let d_light = reading(percentile(picture, 0.02), light_clip);
+    let d_dark = reading(percentile(picture, 0.98), dark_clip);
+    let range = d_dark.value - d_light.value;
+    // The scanner's white cancels in a difference; flare and steps do not.
+    let range_u = (d_dark.u.powi(2) + d_light.u.powi(2) - 2.0 * WHITE_U_D.powi(2))
+        .max(0.0)
+        .sqrt();
+    let range_d = Reading::new(range, range_u)
+        .doubted(&d_dark.doubts)
+        .doubted(&d_light.doubts);
+    let mean_d = reading(mean(picture), None);
+    let mut patches = patch_densities(plate);
+    let patch_d_light = quantile(&mut patches, 0.02).map(|d| reading(d, light_clip));
+    let patch_d_dark = quantile(&mut patches, 0.98).map(|d| reading(d, dark_clip));
+    let veil_d = map.rim_d.and_then(|_| {
+        let covered = map.border_d.unwrap_or(match plate.process.is_positive() {
+            true => d_dark.value,
+            false => d_light.value,
+        });
+        let veil = plate.silver_sign() * (covered - map.rim_d?);
+        Some(Reading::new(veil, VEIL_U_D).doubted(&[Doubt::ZeroFromRim, Doubt::Uncalibrated]))
+    });
+    Tone {
+        d_light,
+        d_dark,
+        range_d,
+        mean_d,
+        patch_d_light,
+        patch_d_dark,
+        veil_d,
+        clipped_light_fraction,
+        clipped_dark_fraction,
+        histogram: fine.histogram(),
+        lab: mean_lab(scan, plate),
+        zero_d: map.zero_d,
+        zero_source: map.zero_source.words().to_owned(),
+    }
+}
+
+// ---------------------------------------------------------------- counts
+
+struct FineCounts {
+    whole: Vec<u64>,
+    picture: Vec<u64>,
+}
+
+impl FineCounts {
+    fn over(plate: &Plate) -> Self {
+        let empty = || (vec![0u32; FINE_BINS], vec![0u32; FINE_BINS]);
+        let (whole, picture) = plate
+            .light
+            .axis_chunks_iter(Axis(0), 64)
+            .into_par_iter()
+            .zip(plate.parts.axis_chunks_iter(Axis(0), 64))
+            .fold(empty, |(mut whole, mut picture), (light, parts)| {
+                for (v, part) in light.iter().zip(parts.iter()) {
+                    if *part == Part::Outside {
+                        continue;
+                    }
+                    let bin = fine_bin(*v);
+                    whole[bin] += 1;
+                    picture[bin] += u32::from(*part == Part::Picture);
+                }
+                (whole, picture)
+            })
+            .reduce(empty, |mut a, b| {
+                a.0.iter_mut().zip(b.0).for_each(|(x, y)| *x += y);
+                a.1.iter_mut().zip(b.1).for_each(|(x, y)| *x += y);
+                a
+            });
+        let wide = |counts: Vec<u32>| counts.into_iter().map(u64::from).collect::<Vec<u64>>();
+        let (whole, mut picture) = (wide(whole), wide(picture));
+        if picture.iter().all(|n| *n == 0) {
+            // All border: better the whole plate than nothing.
+            picture.clone_from(&whole);
+        }
+        FineCounts { whole, picture }
+    }
+
+    /// The reported histogram: bins of 0.01 D from the first to the last that holds a cell.
+    fn histogram(&self) -> Histogram {
+        let gather = |fine: &[u64]| -> Vec<u64> {
+            fine.chunks(FINE_IN_BIN).map(|c| c.iter().sum()).collect()
+        };
+        let (counts, picture_counts) = (gather(&self.whole), gather(&self.picture));
+        let Some(first) = counts.iter().position(|n| *n > 0) else {
+            return Histogram::default();
+        };
+        let last = counts.iter().rposition(|n| *n > 0).unwrap_or(first);
+        let bin_d = FINE_BIN_D * FINE_IN_BIN as f64;
+        Histogram {
+            edges_d: (first..=last + 1)
+                .map(|k| FIRST_D + k as f64 * bin_d)
+                .collect(),
+            counts: counts[first..=last].to_vec(),
+            picture_counts: picture_counts[first..=last].to_vec(),
+        }
+    }
+}
+
+fn fine_bin(light: f32) -> usize {
+    // log10(x) = log2(x) / log2(10); f32 carries density 5 to better than a thousandth.
+    let d = -light.max(LEAST_LIGHT).log2() * std::f32::consts::LOG10_2;
+    let bin = (d - FIRST_D as f32) * (1.0 / FINE_BIN_D as f32);
+    (bin.max(0.0) as usize).min(FINE_BINS - 1)
+}
+
+/// Quantile of binned densities, linear within a bin.
+fn percentile(counts: &[u64], q: f64) -> f64 {
+    let total: u64 = counts.iter().sum();
+    let target = q * total as f64;
+    let mut below = 0.0;
+    for (bin, n) in counts.iter().enumerate() {
+        let n = *n as f64;
+        if n > 0.0 && below + n >= target {
+            return FIRST_D + (bin as f64 + (target - below) / n) * FINE_BIN_D;
+        }
+        below += n;
+    }
+    FIRST_D + counts.len() as f64 * FINE_BIN_D
+}
+
+fn mean(counts: &[u64]) -> f64 {
+    let total: u64 = counts.iter().sum();
+    let sum: f64 = counts
+        .iter()
+        .enumerate()
+        .map(|(bin, n)| (FIRST_D + (bin as f64 + 0.5) * FINE_BIN_D) * *n as f64)
+        .sum();
+    sum / total.max(1) as f64
+}
+
+fn share_clipped(plate: &Plate, bit: u8) -> f64 {
+    let mut cells = 0u64;
+    let mut clipped = 0u64;
+    for (bits, part) in plate.clipped.iter().zip(plate.parts.iter()) {
+        if *part == Part::Picture {
+            cells += 1;
+            clipped += u64::from(bits & bit != 0);
+        }
+    }
+    clipped as f64 / cells.max(1) as f64
+}
+
+fn patch_densities(plate: &Plate) -> Vec<f64> {
+    let factor = ((1.0 / plate.pitch_mm).round() as usize).max(1);
+    let wholly = wholly_in(&plate.parts, factor, |part| part == Part::Picture);
+    average_down(&plate.light, factor)
+        .indexed_iter()
+        .filter(|(at, _)| wholly[*at])
+        .map(|(_, v)| density(*v))
+        .collect()
+}
+
+// ---------------------------------------------------------------- uncertainty
+
+/// Width of one step of an 8-bit file at a density, in density; 0 for finer files.
+fn code_step_d(scan: &Scan, density_d: f64) -> f64 {
+    let Some(levels) = &scan.code_light else {
+        return 0.0;
+    };
+    let light = crate::units::light_of(density_d);
+    let above = levels.partition_point(|v| f64::from(*v) <= light);
+    match (levels.get(above.wrapping_sub(1)), levels.get(above)) {
+        (Some(low), Some(high)) => {
+            let step = f64::from(high - low);
+            step / (light.max(1e-6) * std::f64::consts::LN_10)
+        }
+        _ => 0.0,
+    }
+}
+
+/// Half width of the 95 % interval of a density read from an uncalibrated scan, combined in
+/// quadrature (GUM, JCGM 100:2008, 5.1.2): the scanner's white, stray light, half a code step.
+fn uncertainty_d(scan: &Scan, plate: &Plate, density_d: f64) -> f64 {
+    let light = crate::units::light_of(density_d);
+    // Stray light comes from what is lit beside the spot: the lid when it is bright, the plate's own
+    // lights otherwise.
+    let beside = plate.surround_light.unwrap_or(0.3).max(0.3);
+    let flare_d = (1.0 + FLARE_SHARE * beside / light.max(1e-4)).log10();
+    let step_d = 0.5 * code_step_d(scan, density_d);
+    (WHITE_U_D.powi(2) + flare_d.powi(2) + step_d.powi(2)).sqrt()
+}
+
+// ---------------------------------------------------------------- tone
+
+/// CIE L*, a*, b* under D50 of the mean light of the picture area.
+fn mean_lab(scan: &Scan, plate: &Plate) -> Option<[f64; 3]> {
+    if scan.channels < 3 {
+        return None;
+    }
+    let ratio = plate.picture_pitch_mm / plate.pitch_mm;
+    let (rows, columns) = plate.parts.dim();
+    let mut sum = [0.0; 3];
+    let mut cells = 0u64;
+    for ((i, j), rgb) in plate.picture.indexed_iter() {
+        let at = [
+            (((i as f64 + 0.5) * ratio) as usize).min(rows - 1),
+            (((j as f64 + 0.5) * ratio) as usize).min(columns - 1),
+        ];
+        if plate.parts[at] == Part::Picture {
+            cells += 1;
+            for (total, v) in sum.iter_mut().zip(rgb) {
+                *total += f64::from(*v) / 65535.0;
+            }
+        }
+    }
+    (cells > 0).then(|| lab_of_linear_srgb(sum.map(|v| v / cells as f64)))
+}
+
+/// CIE L*, a*, b* (D50) of linear sRGB.
+///
+/// Matrix of IEC 61966-2-1 primaries adapted to D50 by the Bradford transform (ICC.1:2022, annex E);
+/// white X 0.9642, Y 1, Z 0.8249 (ICC.1). L* a* b* as in ISO/CIE 11664-4.
+///
+/// ```
+/// let lab = oystermark::measures::tone::lab_of_linear_srgb([1.0, 1.0, 1.0]);
+/// assert!((lab[0] - 100.0).abs() < 0.01 && lab[1].abs() < 0.02 && lab[2].abs() < 0.02);
+/// ```
+pub fn lab_of_linear_srgb([r, g, b]: [f64; 3]) -> [f64; 3] {
+    let x = 0.436_066 * r + 0.385_151 * g + 0.143_078 * b;
+    let y = 0.222_493 * r + 0.716_887 * g + 0.060_619 * b;
+    let z = 0.013_924 * r + 0.097_081 * g + 0.714_099 * b;
+    let f = |t: f64| {
+        let delta: f64 = 6.0 / 29.0;
+        if t > delta.powi(3) {
+            t.cbrt()
+        } else {
+            t / (3.0 * delta * delta) + 4.0 / 29.0
+        }
+    };
+    let (fx, fy, fz) = (f(x / 0.964_295), f(y), f(z / 0.825_104));
+    [116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn percentiles_from_bins_are_good_to_half_a_bin() {
+        let mut counts = vec![0u64; FINE_BINS];
+        for k in 0..1000u64 {
+            let d = 0.5 + k as f64 * 0.001;
+            counts[((d - FIRST_D) / FINE_BIN_D) as usize] += 1;
+        }
+        assert!((percentile(&counts, 0.5) - 1.0).abs() < 0.001);
+        assert!((mean(&counts) - 1.0).abs() < 0.001);
+    }
+
+    #[test]
+    fn bins_hold_the_density_they_are_named_for() {
+        for d in [0.0, 0.301, 1.0, 2.5, 4.2] {
+            let bin = fine_bin(10f32.powf(-d)) as f32;
+            let low = FIRST_D as f32 + bin * FINE_BIN_D as f32;
+            assert!((low - d).abs() <= 0.0011, "{d} {low}");
+        }
+        assert_eq!(fine_bin(0.0), fine_bin(LEAST_LIGHT));
+    }
 }

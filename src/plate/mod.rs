@@ -10,8 +10,18 @@ use serde::{Deserialize, Serialize};
 
 use crate::doubts::Doubt;
 use crate::raster::{Grid, Mask};
+use crate::scan::Scan;
 
+pub mod band;
+mod find;
+pub mod given;
+mod judge;
+mod parts;
+mod scale;
 pub mod sizes;
+mod square_up;
+
+pub use given::Given;
 
 /// Which of the three wet-plate processes the plate was made by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -130,6 +140,17 @@ pub struct Ledge {
     pub width_mm: [Option<f64>; 4],
 }
 
+/// A rim without coating along one edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rim {
+    /// Median width, millimetres.
+    pub width_mm: f64,
+    /// Density of the bare support there.
+    pub density_d: f64,
+    /// Millimetres of the edge (about) on which it shows.
+    pub blocks: usize,
+}
+
 /// Where the scale comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
@@ -179,17 +200,124 @@ pub struct Plate {
     pub parts: Grid<Part>,
     /// The border that the holder's ledge kept dark, where it was found.
     pub ledge: Ledge,
+    /// The rim without coating, per edge in the order of [`Edge::ALL`].
+    pub rims: [Option<Rim>; 4],
     /// Linear light of the surround beside the plate, if any is in the scan.
     pub surround_light: Option<f64>,
     /// Linear sRGB picture of the squared-up plate for the page, channels 0 to 65535.
     pub picture: Grid<[u16; 3]>,
     /// Side of one cell of `picture`, millimetres.
     pub picture_pitch_mm: f64,
+    /// Things worth saying about outline and scale, one sentence each.
+    pub warnings: Vec<String>,
     /// Doubts about outline, scale, process and kind.
     pub doubts: Vec<Doubt>,
 }
 
+/// Finds, squares up and scales every plate of a scan, in reading order.
+///
+/// What the maker did not say is judged from the scan and marked with a doubt. The picture is taken
+/// as one plate when no outline can be told.
+pub fn plates(
+    scan: &Scan,
+    given: &Given,
+    settings: &PlateSettings,
+) -> Result<Vec<Plate>, PlateError> {
+    if scan.width_px < SMALLEST_SIDE_PX || scan.height_px < SMALLEST_SIDE_PX {
+        return Err(PlateError::TooSmall {
+            file: scan.file.clone(),
+            width_px: scan.width_px,
+            height_px: scan.height_px,
+        });
+    }
+    let outlines = match given.corners_px {
+        Some(corners) => vec![find::stated(scan, corners)?],
+        None => find::outlines(&scan.light, &|w, h| {
+            scale::misfit(scan, given, w * scan.reduce as f64, h * scan.reduce as f64)
+        }),
+    };
+    Ok(outlines
+        .into_iter()
+        .map(|outline| {
+            let scale = scale::settle(scan, given, &outline);
+            let mut plate = square_up::plate(scan, given, &outline, scale, settings);
+            judge::process(&mut plate, given);
+            parts::tell_apart(&mut plate);
+            judge::kind(&mut plate, given);
+            plate
+        })
+        .collect())
+}
+
+/// Shortest side of a picture that can hold a plate worth reading, pixels. Our own choice; a smaller
+/// one is a thumbnail.
+const SMALLEST_SIDE_PX: usize = 100;
+
+/// Knobs of this room.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct PlateSettings {
+    /// Finest cell of the squared-up plate, millimetres.
+    pub finest_pitch_mm: f64,
+}
+
+impl Default for PlateSettings {
+    fn default() -> Self {
+        PlateSettings {
+            // 600 cells an inch.
+            finest_pitch_mm: crate::units::MM_PER_INCH / 600.0,
+        }
+    }
+}
+
+/// Why no plate could be read from a scan.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PlateError {
+    /// A thumbnail.
+    #[error("{}: the picture is only {width_px} x {height_px} pixels", file.display())]
+    TooSmall {
+        /// The scan.
+        file: std::path::PathBuf,
+        /// Its width, file pixels.
+        width_px: usize,
+        /// Its height, file pixels.
+        height_px: usize,
+    },
+    /// Stated corners that are no quadrilateral inside the picture.
+    #[error("{}: the stated corners do not enclose a plate inside the picture of {width_px} x {height_px} pixels", file.display())]
+    Corners {
+        /// The scan.
+        file: std::path::PathBuf,
+        /// Its width, file pixels.
+        width_px: usize,
+        /// Its height, file pixels.
+        height_px: usize,
+    },
+}
+
+impl PlateError {
+    /// What to do about it.
+    pub fn hint(&self) -> String {
+        match self {
+            PlateError::TooSmall { .. } => {
+                "scan the plate itself at 300 dots per inch or more".to_owned()
+            }
+            PlateError::Corners { .. } => {
+                "give --corners as x1,y1,x2,y2,x3,y3,x4,y4 in pixels of the picture, clockwise from the top left".to_owned()
+            }
+        }
+    }
+}
+
 impl Plate {
+    /// +1 where more silver is denser (negatives), -1 where it is lighter (positives).
+    pub fn silver_sign(&self) -> f64 {
+        if self.process.is_positive() {
+            -1.0
+        } else {
+            1.0
+        }
+    }
+
     /// Cells of the picture area.
     pub fn picture_mask(&self) -> Mask {
         self.parts.mapv(|part| part == Part::Picture)

@@ -1,1 +1,121 @@
 //! Blurs and downsampling.
+
+use ndarray::{Axis, parallel::prelude::*};
+
+use super::Grid;
+
+/// Mean over blocks of `factor` x `factor` cells; blocks at the far edges hold fewer cells.
+///
+/// Takes any grid; returns one of `ceil(rows / factor)` x `ceil(columns / factor)` cells. A factor
+/// of 0 counts as 1.
+///
+/// ```
+/// use oystermark::raster::{Grid, filter::average_down};
+/// let fine = Grid::from_shape_fn((2, 3), |(_, j)| j as f32);
+/// assert_eq!(average_down(&fine, 2), ndarray::array![[0.5, 2.0]]);
+/// ```
+pub fn average_down(grid: &Grid<f32>, factor: usize) -> Grid<f32> {
+    let factor = factor.max(1);
+    if factor == 1 {
+        return grid.clone();
+    }
+    let (rows, columns) = grid.dim();
+    let mut out = Grid::zeros((rows.div_ceil(factor), columns.div_ceil(factor)));
+    out.axis_iter_mut(Axis(0))
+        .into_par_iter()
+        .enumerate()
+        .for_each(|(block_row, mut out_row)| {
+            let top = block_row * factor;
+            let bottom = (top + factor).min(rows);
+            for row in top..bottom {
+                for (sum, block) in out_row
+                    .iter_mut()
+                    .zip(grid.row(row).axis_chunks_iter(Axis(0), factor))
+                {
+                    *sum += block.sum() / block.len() as f32;
+                }
+            }
+            out_row /= (bottom - top) as f32;
+        });
+    out
+}
+
+/// Weights of a Gaussian of the given standard deviation in cells, cut at 3 sigma, sum 1.
+fn gaussian_weights(sigma: f64) -> Vec<f32> {
+    let radius = (3.0 * sigma).ceil().max(1.0) as i64;
+    let mut weights: Vec<f64> = (-radius..=radius)
+        .map(|k| (-0.5 * (k as f64 / sigma).powi(2)).exp())
+        .collect();
+    let sum: f64 = weights.iter().sum();
+    weights.iter_mut().for_each(|w| *w /= sum);
+    weights.into_iter().map(|w| w as f32).collect()
+}
+
+/// Gaussian blur with the standard deviation in cells; the border repeats the outermost cell.
+///
+/// A sigma of 0.05 or less returns the grid as it is.
+pub fn gaussian(grid: &Grid<f32>, sigma: f64) -> Grid<f32> {
+    if sigma <= 0.05 || grid.is_empty() {
+        return grid.clone();
+    }
+    let weights = gaussian_weights(sigma);
+    let along_rows = convolve_rows(grid, &weights);
+    // Transposing in between keeps both passes on contiguous memory.
+    let turned = convolve_rows(&along_rows.t().as_standard_layout().to_owned(), &weights);
+    turned.t().as_standard_layout().to_owned()
+}
+
+fn convolve_rows(grid: &Grid<f32>, weights: &[f32]) -> Grid<f32> {
+    let radius = weights.len() / 2;
+    let (rows, columns) = grid.dim();
+    let mut out = Grid::zeros((rows, columns));
+    out.axis_iter_mut(Axis(0))
+        .into_par_iter()
+        .zip(grid.axis_iter(Axis(0)))
+        .for_each(|(mut out_row, row)| {
+            let mut padded = Vec::with_capacity(columns + 2 * radius);
+            padded.extend(std::iter::repeat_n(row[0], radius));
+            padded.extend(row.iter().copied());
+            padded.extend(std::iter::repeat_n(row[columns - 1], radius));
+            for (cell, window) in out_row.iter_mut().zip(padded.windows(weights.len())) {
+                *cell = window.iter().zip(weights).map(|(v, w)| v * w).sum();
+            }
+        });
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn averaging_keeps_the_mean_of_whole_blocks() {
+        let grid = Grid::from_shape_fn((6, 8), |(i, j)| (i * 8 + j) as f32);
+        let down = average_down(&grid, 2);
+        assert_eq!(down.dim(), (3, 4));
+        assert!((down.mean().unwrap_or(0.0) - grid.mean().unwrap_or(1.0)).abs() < 1e-4);
+    }
+
+    #[test]
+    fn ragged_blocks_average_only_what_is_there() {
+        let grid = Grid::from_elem((5, 5), 2.0f32);
+        assert!(
+            average_down(&grid, 3)
+                .iter()
+                .all(|v| (v - 2.0).abs() < 1e-6)
+        );
+    }
+
+    #[test]
+    fn blur_spreads_a_point_by_its_sigma() {
+        let mut grid = Grid::zeros((41, 41));
+        grid[[20, 20]] = 1.0f32;
+        let blurred = gaussian(&grid, 2.0);
+        let variance: f32 = blurred
+            .indexed_iter()
+            .map(|((_, j), v)| v * (j as f32 - 20.0).powi(2))
+            .sum();
+        assert!((blurred.sum() - 1.0).abs() < 1e-4);
+        assert!((variance - 4.0).abs() < 0.15, "{variance}");
+    }
+}

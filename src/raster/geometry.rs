@@ -1,1 +1,121 @@
-//! Lines, homographies, resampling.
+//! Lines, plane projective maps, sampling between cells.
+
+use super::Grid;
+use super::stats::solve;
+
+/// A point of the plane, `[x, y]`.
+pub type Point = [f64; 2];
+
+/// A projective map of the plane (homography).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Homography([f64; 9]);
+
+impl Homography {
+    /// The map that carries four points onto four others; `None` when three of them are on a line.
+    pub fn from_points(from: [Point; 4], to: [Point; 4]) -> Option<Self> {
+        let mut a = Vec::with_capacity(64);
+        let mut b = Vec::with_capacity(8);
+        for ([x, y], [u, v]) in from.into_iter().zip(to) {
+            a.extend([x, y, 1.0, 0.0, 0.0, 0.0, -u * x, -u * y]);
+            a.extend([0.0, 0.0, 0.0, x, y, 1.0, -v * x, -v * y]);
+            b.extend([u, v]);
+        }
+        let h = solve(a, b)?;
+        let mut map = [1.0; 9];
+        map[..8].copy_from_slice(&h);
+        Some(Homography(map))
+    }
+
+    /// The map that multiplies both coordinates.
+    pub fn scaling(factor: f64) -> Self {
+        Homography([factor, 0.0, 0.0, 0.0, factor, 0.0, 0.0, 0.0, 1.0])
+    }
+
+    /// Where the map carries the points `start`, `start + step`, `start + 2 step` ... without end:
+    /// three additions and a division a point.
+    pub fn walk(&self, start: Point, step: Point) -> impl Iterator<Item = Point> {
+        let h = self.0;
+        let along = |r: usize, [x, y]: Point| h[r] * x + h[r + 1] * y;
+        let first = [0, 3, 6].map(|r| along(r, start) + h[r + 2]);
+        let more = [0, 3, 6].map(|r| along(r, step));
+        (0u32..).map(move |n| {
+            let n = f64::from(n);
+            let w = 1.0 / (first[2] + n * more[2]);
+            [(first[0] + n * more[0]) * w, (first[1] + n * more[1]) * w]
+        })
+    }
+
+    /// Where the map carries a point.
+    pub fn map(&self, [x, y]: Point) -> Point {
+        let h = &self.0;
+        let w = h[6] * x + h[7] * y + h[8];
+        [
+            (h[0] * x + h[1] * y + h[2]) / w,
+            (h[3] * x + h[4] * y + h[5]) / w,
+        ]
+    }
+}
+
+/// Distance between two points.
+pub fn distance(a: Point, b: Point) -> f64 {
+    (a[0] - b[0]).hypot(a[1] - b[1])
+}
+
+/// Where the lines through `a`, `b` and through `c`, `d` meet; `None` when nearly parallel.
+pub fn meet(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
+    let (rx, ry) = (b[0] - a[0], b[1] - a[1]);
+    let (sx, sy) = (d[0] - c[0], d[1] - c[1]);
+    let cross = rx * sy - ry * sx;
+    if cross.abs() <= 1e-9 * (rx.hypot(ry) * sx.hypot(sy)) {
+        return None;
+    }
+    let t = ((c[0] - a[0]) * sy - (c[1] - a[1]) * sx) / cross;
+    Some([a[0] + t * rx, a[1] + t * ry])
+}
+
+/// Value between cells by bilinear interpolation; `x`, `y` count cell centres at .5, so `(0.5, 0.5)`
+/// is the middle of cell `[[0, 0]]`. Beyond the grid the outermost cells go on.
+pub fn sample(grid: &Grid<f32>, x: f64, y: f64) -> f32 {
+    let (rows, columns) = grid.dim();
+    let fx = (x - 0.5).clamp(0.0, (columns - 1) as f64);
+    let fy = (y - 0.5).clamp(0.0, (rows - 1) as f64);
+    let (j, i) = (fx as usize, fy as usize);
+    let (j2, i2) = ((j + 1).min(columns - 1), (i + 1).min(rows - 1));
+    let (tx, ty) = ((fx - j as f64) as f32, (fy - i as f64) as f32);
+    let top = grid[[i, j]] * (1.0 - tx) + grid[[i, j2]] * tx;
+    let bottom = grid[[i2, j]] * (1.0 - tx) + grid[[i2, j2]] * tx;
+    top * (1.0 - ty) + bottom * ty
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_homography_carries_its_own_points() {
+        let from = [[0.0, 0.0], [82.0, 0.0], [82.0, 70.0], [0.0, 70.0]];
+        let to = [[10.0, 12.0], [900.0, 30.0], [880.0, 800.0], [4.0, 780.0]];
+        let map = Homography::from_points(from, to).unwrap();
+        for (p, q) in from.into_iter().zip(to) {
+            assert!(distance(map.map(p), q) < 1e-8);
+        }
+        let walked = map.walk([0.0, 70.0], [41.0, 0.0]).nth(2).unwrap();
+        assert!(distance(walked, to[2]) < 1e-8);
+        assert!(Homography::from_points([[0.0, 0.0]; 4], to).is_none());
+    }
+
+    #[test]
+    fn sampling_between_cells() {
+        let grid = ndarray::array![[0.0f32, 1.0], [2.0, 3.0]];
+        assert_eq!(sample(&grid, 0.5, 0.5), 0.0);
+        assert_eq!(sample(&grid, 1.0, 1.0), 1.5);
+        assert_eq!(sample(&grid, 9.0, 9.0), 3.0);
+    }
+
+    #[test]
+    fn lines_meet_or_do_not() {
+        let p = meet([0.0, 0.0], [1.0, 1.0], [0.0, 2.0], [1.0, 1.0]).unwrap();
+        assert!(distance(p, [1.0, 1.0]) < 1e-12);
+        assert!(meet([0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]).is_none());
+    }
+}

@@ -1,1 +1,169 @@
-//! Percentiles, robust scale, fits, intervals, tails.
+//! Percentiles, robust scale, fits and intervals.
+//!
+//! Slices may be unsorted unless a name says otherwise. Empty input gives `None`.
+
+/// The q-quantile (0 to 1) by linear interpolation between order statistics (Hyndman and Fan, 1996,
+/// type 7). Reorders the slice. `None` when it is empty.
+///
+/// ```
+/// let mut v = [4.0, 1.0, 3.0, 2.0];
+/// assert_eq!(oystermark::raster::stats::quantile(&mut v, 0.5), Some(2.5));
+/// ```
+pub fn quantile(values: &mut [f64], q: f64) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    let position = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
+    let below = position.floor() as usize;
+    let (_, &mut low, rest) = values.select_nth_unstable_by(below, f64::total_cmp);
+    let high = rest.iter().copied().fold(f64::INFINITY, f64::min);
+    let share = position - below as f64;
+    Some(if share > 0.0 && high.is_finite() {
+        low + share * (high - low)
+    } else {
+        low
+    })
+}
+
+/// Median; reorders the slice.
+pub fn median(values: &mut [f64]) -> Option<f64> {
+    quantile(values, 0.5)
+}
+
+/// Factor that makes the median absolute deviation estimate a normal distribution's sigma,
+/// 1 / (quantile of the standard normal at 3/4).
+pub const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
+
+/// Median and robust standard deviation (median absolute deviation times [`MAD_TO_SIGMA`]).
+pub fn median_and_sigma(values: &[f64]) -> Option<(f64, f64)> {
+    let mut sorted = values.to_vec();
+    let centre = median(&mut sorted)?;
+    let mut away: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
+    let mad = median(&mut away)?;
+    Some((centre, mad * MAD_TO_SIGMA))
+}
+
+/// Straight line `y = a + b x` by Tukey's bisquare with the usual tuning constant 4.685 (95 %
+/// efficiency at the normal distribution), iterated from a least absolute residual start.
+///
+/// Returns `(a, b, sigma)` with the robust residual sigma; `None` with fewer than two distinct x.
+pub fn robust_line(points: &[(f64, f64)]) -> Option<(f64, f64, f64)> {
+    let mut weights = vec![1.0; points.len()];
+    let mut fit = weighted_line(points, &weights)?;
+    for round in 0..30 {
+        let away: Vec<f64> = points
+            .iter()
+            .map(|(x, y)| (y - fit.0 - fit.1 * x).abs())
+            .collect();
+        let mut sorted = away.clone();
+        let sigma = (median(&mut sorted)? * MAD_TO_SIGMA).max(1e-9);
+        for (weight, r) in weights.iter_mut().zip(&away) {
+            let t = r / sigma;
+            *weight = if round < 8 {
+                // Least absolute residuals first: a bisquare started from least squares can lock on
+                // to the wrong points.
+                1.0 / t.max(0.1)
+            } else {
+                let u = t / 4.685;
+                if u < 1.0 { (1.0 - u * u).powi(2) } else { 0.0 }
+            };
+        }
+        fit = weighted_line(points, &weights)?;
+    }
+    let mut away: Vec<f64> = points
+        .iter()
+        .map(|(x, y)| (y - fit.0 - fit.1 * x).abs())
+        .collect();
+    Some((fit.0, fit.1, median(&mut away)? * MAD_TO_SIGMA))
+}
+
+fn weighted_line(points: &[(f64, f64)], weights: &[f64]) -> Option<(f64, f64)> {
+    let total: f64 = weights.iter().sum();
+    if total <= 0.0 {
+        return None;
+    }
+    let mean = |f: &dyn Fn(&(f64, f64)) -> f64| {
+        points
+            .iter()
+            .zip(weights)
+            .map(|(p, w)| w * f(p))
+            .sum::<f64>()
+            / total
+    };
+    let (mx, my) = (mean(&|p| p.0), mean(&|p| p.1));
+    let sxx = mean(&|p| (p.0 - mx).powi(2));
+    if sxx <= 1e-18 {
+        return None;
+    }
+    let slope = mean(&|p| (p.0 - mx) * (p.1 - my)) / sxx;
+    Some((my - slope * mx, slope))
+}
+
+/// Solves `a x = b` for a small square system by Gaussian elimination with partial pivoting.
+///
+/// `a` is row-major, `n` x `n`. `None` when it is singular to working precision.
+pub fn solve(mut a: Vec<f64>, mut b: Vec<f64>) -> Option<Vec<f64>> {
+    let n = b.len();
+    if a.len() != n * n {
+        return None;
+    }
+    let scale = a.iter().fold(0.0f64, |m, v| m.max(v.abs()));
+    for column in 0..n {
+        let pivot = (column..n)
+            .max_by(|&i, &j| a[i * n + column].abs().total_cmp(&a[j * n + column].abs()))?;
+        if a[pivot * n + column].abs() <= 1e-13 * scale {
+            return None;
+        }
+        if pivot != column {
+            for k in 0..n {
+                a.swap(pivot * n + k, column * n + k);
+            }
+            b.swap(pivot, column);
+        }
+        for row in column + 1..n {
+            let factor = a[row * n + column] / a[column * n + column];
+            for k in column..n {
+                a[row * n + k] -= factor * a[column * n + k];
+            }
+            b[row] -= factor * b[column];
+        }
+    }
+    for row in (0..n).rev() {
+        let known: f64 = (row + 1..n).map(|k| a[row * n + k] * b[k]).sum();
+        b[row] = (b[row] - known) / a[row * n + row];
+    }
+    Some(b)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn quantiles_of_small_samples() {
+        assert_eq!(quantile(&mut [], 0.5), None);
+        assert_eq!(quantile(&mut [7.0], 0.9), Some(7.0));
+        let mut v = [1.0, 2.0, 3.0, 4.0, 5.0];
+        assert_eq!(quantile(&mut v, 0.25), Some(2.0));
+        assert_eq!(quantile(&mut v, 1.0), Some(5.0));
+    }
+
+    #[test]
+    fn a_robust_line_ignores_a_third_of_wild_points() {
+        let points: Vec<(f64, f64)> = (0..90)
+            .map(|i| {
+                let x = i as f64;
+                (x, if i % 3 == 0 { 80.0 + x } else { 2.0 + 0.5 * x })
+            })
+            .collect();
+        let (a, b, _) = robust_line(&points).unwrap();
+        assert!((a - 2.0).abs() < 1e-6 && (b - 0.5).abs() < 1e-6, "{a} {b}");
+    }
+
+    #[test]
+    fn solving_a_known_system() {
+        let x = solve(vec![2.0, 1.0, 1.0, 3.0], vec![5.0, 10.0]).unwrap();
+        assert!((x[0] - 1.0).abs() < 1e-12 && (x[1] - 3.0).abs() < 1e-12);
+        assert_eq!(solve(vec![1.0, 1.0, 1.0, 1.0], vec![1.0, 1.0]), None);
+    }
+}

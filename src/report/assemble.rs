@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 
 use super::{
-    CheckNext, DensityFacts, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
+    DensityFacts, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
     ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts,
 };
-use crate::causes::LikelyCause;
+use crate::causes::{LikelyCause, NextCheck, Rest};
 use crate::doubts::Doubt;
 use crate::findings::{Fault, Finding, Mark};
 use crate::measures::{EdgeProfile, Tone};
@@ -28,11 +28,12 @@ const PROBABILITY_DECIMALS: u32 = 4;
 /// The list of steps from parts to report.
 pub(super) fn assemble(parts: Parts) -> Report {
     let frame = Frame::of(parts.plate);
-    let mut causes = parts.causes.into_iter();
+    let mut causes = parts.ranked.per_finding.into_iter();
+    let mut rest = parts.ranked.rest.into_iter();
     let findings: Vec<ReportedFinding> = parts
         .findings
         .iter()
-        .map(|finding| frame.finding(finding, causes.next().unwrap_or_default()))
+        .map(|finding| frame.finding(finding, causes.next().unwrap_or_default(), rest.next()))
         .collect();
     let mut report = Report {
         schema: SCHEMA.to_owned(),
@@ -45,10 +46,11 @@ pub(super) fn assemble(parts: Parts) -> Report {
         handling: parts.handling.cloned(),
         density: density_facts(parts.tone, parts.scan),
         findings,
-        plate_causes: rounded_causes(parts.plate_causes),
-        check_next: parts.check_next.map(|next| CheckNext {
+        plate_causes: rounded_causes(parts.ranked.plate),
+        check_next: parts.ranked.check_next.map(|next| NextCheck {
             gain_bits: round(next.gain_bits, 3),
             minutes: round(next.minutes, 1),
+            silver_g: round(next.silver_g, 3),
             ..next
         }),
         looked_for: parts.looked_for.to_vec(),
@@ -126,7 +128,12 @@ impl Frame {
         }
     }
 
-    fn finding(&self, finding: &Finding, causes: Vec<LikelyCause>) -> ReportedFinding {
+    fn finding(
+        &self,
+        finding: &Finding,
+        causes: Vec<LikelyCause>,
+        rest: Option<Rest>,
+    ) -> ReportedFinding {
         let mut measured = BTreeMap::new();
         let mut doubts_of = BTreeMap::new();
         let mut doubts = finding.doubts.clone();
@@ -185,6 +192,10 @@ impl Frame {
             severity: finding.severity,
             signs: finding.signs.clone(),
             causes: rounded_causes(causes),
+            rest: rest.map(|rest| Rest {
+                other_causes: round(rest.other_causes, PROBABILITY_DECIMALS),
+                none_of_these: round(rest.none_of_these, PROBABILITY_DECIMALS),
+            }),
             doubts,
             doubts_of,
         }
@@ -266,7 +277,12 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
         scale_source: plate.scale_source,
         colour_source: scan.colour_source.clone(),
         calibration: calibration.map(str::to_owned),
-        warnings: scan.warnings.clone(),
+        warnings: scan
+            .warnings
+            .iter()
+            .chain(&plate.warnings)
+            .cloned()
+            .collect(),
         doubts: scan.doubts.clone(),
     }
 }
@@ -327,7 +343,8 @@ fn density_facts(tone: &Tone, scan: &Scan) -> DensityFacts {
                 .iter()
                 .map(|v| round(*v, DENSITY_DECIMALS))
                 .collect(),
-            counts: tone.histogram.counts.clone(),
+            counts: tone.histogram.picture_counts.clone(),
+            plate_counts: tone.histogram.counts.clone(),
         },
         clipped_light_fraction: round(tone.clipped_light_fraction, PROBABILITY_DECIMALS + 2),
         clipped_dark_fraction: round(tone.clipped_dark_fraction, PROBABILITY_DECIMALS + 2),

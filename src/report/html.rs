@@ -12,7 +12,7 @@ use serde_json::json;
 use super::picture::{PAGE_LONG_PX, data_picture};
 use super::plate_map::{DrawnFinding, PlateMap, TAG_RADIUS};
 use super::{Report, ReportError, ReportedFinding, figures, sentence, words};
-use crate::causes::{LikelyCause, Side};
+use crate::causes::{LikelyCause, Rest, Side};
 use crate::doubts::Doubt;
 use crate::findings::{Fault, Standing};
 use crate::handling::{Corner, Handling};
@@ -51,16 +51,23 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
     let program = &report.program;
     let check_next = report.check_next.as_ref().map(|next| {
         json!({
-            "check": next.check,
+            "check": words::sentence(&next.words),
+            "yes": words::lowered(&next.yes),
             "minutes": words::minutes(next.minutes),
+            "silver": (next.silver_g >= 0.05).then(|| words::decimal(next.silver_g, 1)),
             "bits": words::decimal(next.gain_bits, 1),
+            "causes": report.plate_causes.iter()
+                .filter(|cause| next.for_causes.contains(&cause.cause))
+                .map(|cause| words::lowered(&cause.title))
+                .collect::<Vec<_>>(),
+            "cautions": next.cautions,
         })
     });
     let cannot_tell = report.cannot_tell.iter().map(|entry| {
         json!({
             "fault": entry.fault.short(),
-            "because": entry.because,
-            "make": entry.make_this_plate,
+            "because": words::sentence(&entry.because),
+            "make": words::sentence(&entry.make_this_plate),
         })
     });
     let doubts = report
@@ -151,7 +158,7 @@ struct FindingView {
     seen: Vec<String>,
     not_seen: Vec<String>,
     causes: Vec<CauseView>,
-    none_of_these: Option<String>,
+    rest: Option<String>,
     doubts: Vec<&'static str>,
 }
 
@@ -212,7 +219,10 @@ fn finding_view(number: usize, finding: &ReportedFinding, drawn: &DrawnFinding) 
         marks: marks(finding),
         seen: signs(true),
         not_seen: signs(false),
-        none_of_these: none_of_these(&finding.causes),
+        rest: finding
+            .rest
+            .filter(|_| !finding.causes.is_empty())
+            .map(rest),
         causes: causes_view(&finding.causes),
         doubts: finding.doubts.iter().map(|doubt| doubt.short()).collect(),
     }
@@ -232,7 +242,7 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
             let u = finding.measured.get(&format!("{key}_u")).copied().flatten();
             let notes = finding.doubts_of.get(key).map(Vec::as_slice);
             Some(NumberView {
-                label: words::label(key),
+                label: words::label(finding.fault, key),
                 value: words::figure(key, value, u),
                 notes: notes
                     .unwrap_or_default()
@@ -260,7 +270,7 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
     }
     if let Some(axis_deg) = finding.axis_deg.filter(|_| !has("axis_deg")) {
         numbers.push(NumberView {
-            label: words::label("axis_deg"),
+            label: words::label(finding.fault, "axis_deg"),
             value: words::figure("axis_deg", axis_deg, None),
             notes: Vec::new(),
         });
@@ -344,18 +354,24 @@ fn causes_view(causes: &[LikelyCause]) -> Vec<CauseView> {
             bar: (cause.probability.clamp(0.0, 1.0) * 1000.0).round() / 10.0,
             because: cause.because.clone(),
             against: cause.against.clone(),
-            remedy: cause.remedy.clone(),
-            check_next: cause.check_next.clone(),
+            remedy: words::sentence(&cause.remedy),
+            check_next: words::sentence(&cause.check_next),
             cautions: cause.cautions.clone(),
             sources: cause.sources.clone(),
         })
         .collect()
 }
 
-/// What is left when causes that exclude each other do not add up to one.
-fn none_of_these(causes: &[LikelyCause]) -> Option<String> {
-    let left = 1.0 - causes.iter().map(|c| c.probability).sum::<f64>();
-    (!causes.is_empty() && left > 0.005).then(|| words::per_cent(left))
+/// What is left beside the named causes, in words.
+fn rest(rest: Rest) -> String {
+    let none = format!("none of these {}", words::per_cent(rest.none_of_these));
+    if rest.other_causes < 0.005 {
+        return words::capitalised(&none);
+    }
+    format!(
+        "Other causes {}, {none}",
+        words::per_cent(rest.other_causes)
+    )
 }
 
 #[derive(Serialize)]

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::causes::LikelyCause;
+use crate::causes::{LikelyCause, NextCheck, Ranked, Rest};
 use crate::doubts::Doubt;
 use crate::findings::{CannotTell, Fault, Finding, Polarity, Severity, Sign, Standing};
 use crate::handling::Handling;
@@ -67,12 +67,8 @@ pub struct Parts<'a> {
     pub profiles: &'a [EdgeProfile],
     /// Faults found.
     pub findings: &'a [Finding],
-    /// Likely causes of each finding, in the order of `findings`, best first.
-    pub causes: Vec<Vec<LikelyCause>>,
-    /// Likely causes over all findings of the plate, best first.
-    pub plate_causes: Vec<LikelyCause>,
-    /// The one check that tells most for its time.
-    pub check_next: Option<CheckNext>,
+    /// Likely causes of each finding (in the order of `findings`) and of the plate.
+    pub ranked: Ranked,
     /// Faults that were looked for.
     pub looked_for: &'a [Fault],
     /// Faults this plate cannot show.
@@ -101,7 +97,7 @@ pub struct Report {
     /// Likely causes over all findings together, best first.
     pub plate_causes: Vec<LikelyCause>,
     /// The one check that tells most for its time.
-    pub check_next: Option<CheckNext>,
+    pub check_next: Option<NextCheck>,
     /// Faults that were looked for.
     pub looked_for: Vec<Fault>,
     /// Faults this plate cannot show, and the plate that would.
@@ -144,7 +140,7 @@ pub struct ScanFacts {
     pub colour_source: String,
     /// Where the step from light to density comes from, in words; null when not calibrated.
     pub calibration: Option<String>,
-    /// Things worth saying about the file.
+    /// Things worth saying about the file, the plate's outline and its scale.
     pub warnings: Vec<String>,
     /// Doubts that hang on every number of this scan.
     pub doubts: Vec<Doubt>,
@@ -223,7 +219,10 @@ pub struct DensityFacts {
 pub struct ReportedHistogram {
     /// Bin edges, one more than counts.
     pub edges_d: Vec<f64>,
+    /// Cells a bin over the picture area.
     pub counts: Vec<u64>,
+    /// Cells a bin over the whole plate, its border and rim included.
+    pub plate_counts: Vec<u64>,
 }
 
 /// CIE L*a*b*, D50.
@@ -272,6 +271,8 @@ pub struct ReportedFinding {
     pub signs: Vec<Sign>,
     /// Likely causes, best first.
     pub causes: Vec<LikelyCause>,
+    /// What is left beside the named causes; null where causes were not weighed.
+    pub rest: Option<Rest>,
     /// Every doubt about this finding and its numbers.
     pub doubts: Vec<Doubt>,
     /// Doubts by number.
@@ -296,7 +297,7 @@ pub struct ReportedMark {
     pub expected_false_alarms: f64,
 }
 
-/// Silver against distance from one edge, at the lower envelope along the edge.
+/// Silver against distance from one edge: lower quartile along the edge.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReportedProfile {
     pub edge: Edge,
@@ -319,17 +320,6 @@ pub struct ReportedFit {
     pub fog_d: f64,
     pub depth_mm: Option<f64>,
     pub depth_share: f64,
-}
-
-/// The check that tells most for its time.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
-pub struct CheckNext {
-    /// What to do, in words.
-    pub check: String,
-    /// Expected gain, bits.
-    pub gain_bits: f64,
-    /// How long it takes, minutes.
-    pub minutes: f64,
 }
 
 impl Report {

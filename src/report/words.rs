@@ -1,21 +1,22 @@
 //! Words and figures for people: severity, certainty, places, numbers with unit.
 
 use crate::doubts::Doubt;
-use crate::findings::{Severity, Standing};
+use crate::findings::{Fault, Severity, Standing};
 
 /// Labels of measured numbers, in the order in which they are shown. Keys without a label get one
 /// made from the key itself.
-const LABELS: [(&str, &str); 20] = [
+const LABELS: [(&str, &str); 21] = [
     ("veil_d", "Veil above bare support"),
     ("fog_d", "Extra silver at the edge"),
     ("excess_d", "Extra silver"),
     ("peak_d", "Extra silver at its strongest"),
     ("count", "Marks"),
     ("contrast_d", "Contrast"),
-    ("range_d", "From thinnest to thickest"),
+    ("range_d", "Range of the plate"),
     ("depth_mm", "Depth, to about a third"),
     ("length_mm", "Length"),
     ("width_mm", "Width"),
+    ("at_mm", "Along the edge, from its top or left end"),
     ("size_mm", "Size"),
     ("spacing_mm", "Spacing"),
     ("area_mm2", "Area"),
@@ -160,7 +161,10 @@ pub(super) fn order(key: &str) -> usize {
 }
 
 /// The label of a measured number.
-pub(super) fn label(key: &str) -> String {
+pub(super) fn label(fault: Fault, key: &str) -> String {
+    if (fault, key) == (Fault::UnevenPour, "range_d") {
+        return "From thinnest to thickest".to_owned();
+    }
     if let Some((_, label)) = LABELS.iter().find(|(name, _)| *name == key) {
         return (*label).to_owned();
     }
@@ -254,6 +258,16 @@ pub(super) fn listed(parts: &[String]) -> String {
     }
 }
 
+/// First letter large and a full stop at the end, unless the text is empty.
+pub(super) fn sentence(text: &str) -> String {
+    let text = capitalised(text.trim());
+    if text.is_empty() || text.ends_with(['.', '!', '?']) {
+        text
+    } else {
+        text + "."
+    }
+}
+
 /// First letter small, unless the word is all capitals.
 pub(super) fn lowered(text: &str) -> String {
     let mut chars = text.chars();
@@ -317,9 +331,17 @@ mod tests {
     }
 
     #[test]
+    fn sentences_are_whole() {
+        assert_eq!(sentence("make a plate"), "Make a plate.");
+        assert_eq!(sentence("Make a plate. "), "Make a plate.");
+        assert_eq!(sentence(""), "");
+        assert_eq!(lowered("ISO scale"), "ISO scale");
+    }
+
+    #[test]
     fn labels_fall_back_on_the_key() {
-        assert_eq!(label("tail_length_mm"), "Tail length");
-        assert_eq!(label("fog_d"), "Extra silver at the edge");
+        assert_eq!(label(Fault::Comets, "tail_length_mm"), "Tail length");
+        assert_eq!(label(Fault::EdgeFog, "fog_d"), "Extra silver at the edge");
         assert!(order("fog_d") < order("tail_length_mm"));
     }
 }

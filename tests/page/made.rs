@@ -3,7 +3,7 @@
 use std::path::PathBuf;
 
 use ndarray::Array2;
-use oystermark::causes::{LikelyCause, Side};
+use oystermark::causes::{LikelyCause, NextCheck, Ranked, Rest, Side};
 use oystermark::doubts::Doubt;
 use oystermark::findings::{
     CannotTell, Fault, Finding, Mark, Polarity, Severity, Sign, SignName, Standing,
@@ -12,7 +12,7 @@ use oystermark::handling::{Corner, Handling, HandlingSource};
 use oystermark::measures::{EdgeProfile, Histogram, Tone};
 use oystermark::plate::{Edge, Ledge, Part, Plate, PlateKind, Process, ScaleSource};
 use oystermark::raster::Grid;
-use oystermark::report::{CheckNext, Parts, Report};
+use oystermark::report::{Parts, Report};
 use oystermark::scan::Scan;
 use oystermark::units::Reading;
 
@@ -91,6 +91,8 @@ pub(super) fn plate(scale_source: ScaleSource) -> Plate {
         parts: Array2::from_elem((1, 1), Part::Picture),
         ledge: Ledge::default(),
         surround_light: None,
+        rims: [None; 4],
+        warnings: vec!["The plate lies a little out of square; it was squared up.".into()],
         picture: picture(),
         picture_pitch_mm: 1.0 / PX_PER_MM as f64,
         doubts: vec![Doubt::ProcessJudged],
@@ -99,6 +101,13 @@ pub(super) fn plate(scale_source: ScaleSource) -> Plate {
 
 pub(super) fn tone() -> Tone {
     let shared = [Doubt::Uncalibrated, Doubt::FlareUnknown];
+    let counts: Vec<u64> = (0..100u32)
+        .map(|i| {
+            let d = f64::from(i) * 0.02;
+            let hump = |at: f64, wide: f64, high: f64| high * (-((d - at) / wide).powi(2)).exp();
+            (hump(1.36, 0.11, 9000.0) + hump(0.85, 0.2, 2600.0) + hump(0.55, 0.06, 900.0)) as u64
+        })
+        .collect();
     Tone {
         d_light: Reading::new(0.514_27, 0.021).doubted(&shared),
         d_dark: Reading::new(1.483_61, 0.064)
@@ -113,15 +122,8 @@ pub(super) fn tone() -> Tone {
         clipped_dark_fraction: 0.004_12,
         histogram: Histogram {
             edges_d: (0..=100).map(|i| f64::from(i) * 0.02).collect(),
-            counts: (0..100u32)
-                .map(|i| {
-                    let d = f64::from(i) * 0.02;
-                    let hump =
-                        |at: f64, wide: f64, high: f64| high * (-((d - at) / wide).powi(2)).exp();
-                    (hump(1.36, 0.11, 9000.0) + hump(0.85, 0.2, 2600.0) + hump(0.55, 0.06, 900.0))
-                        as u64
-                })
-                .collect(),
+            counts: counts.clone(),
+            picture_counts: counts,
         },
         lab: Some([31.4, 2.3, 7.9]),
         zero_d: 1.52,
@@ -318,7 +320,8 @@ pub(super) fn parts<'a>(
         tone,
         profiles,
         findings,
-        causes: vec![
+        ranked: Ranked {
+            per_finding: vec![
             vec![
                 cause("A wet holder frame wicks developer back onto the plate along its upper edge while the slide is drawn", Side::Handling, 0.58),
                 cause("Light enters under the dark slide", Side::Equipment, 0.21),
@@ -328,15 +331,21 @@ pub(super) fn parts<'a>(
             vec![cause("A hole in the holder", Side::Equipment, 0.8)],
             vec![cause("Dust in the bath, not filtered for many plates", Side::Chemistry, 0.7)],
         ],
-        plate_causes: vec![
+            rest: vec![Rest { other_causes: 0.1, none_of_these: 0.02 }; 4],
+            plate: vec![
             cause("A wet holder frame", Side::Handling, 0.61),
             cause("The bath is low in acid", Side::Chemistry, 0.3),
         ],
-        check_next: Some(CheckNext {
-            check: "Make a blank: pour, dip, leave the plate in the closed holder for three minutes, develop and fix it without exposing it.".into(),
-            gain_bits: 0.83,
-            minutes: 10.0,
-        }),
+            check_next: Some(NextCheck {
+                words: "Make a blank: pour, dip, leave the plate in the closed holder for three minutes, develop and fix it without exposing it".into(),
+                yes: "the same edge is fogged".into(),
+                gain_bits: 0.83,
+                minutes: 10.0,
+                silver_g: 0.21,
+                for_causes: vec!["a_wet_holder_frame".into()],
+                cautions: vec!["Silver nitrate burns eyes and skin: gloves and goggles at every dip. Follow your local codes and the supplier's safety sheet.".into()],
+            }),
+        },
         looked_for: &[Fault::Veil, Fault::EdgeFog, Fault::LightLeak, Fault::Comets],
         cannot_tell,
         settings: serde_json::json!({"scan": {"working_dpi": 600.0, "encoding": "srgb"}}),
@@ -391,9 +400,12 @@ pub(super) fn clean_report(file: &str) -> Report {
         source: HandlingSource::CommandLine,
     };
     Report::assemble(Parts {
-        causes: Vec::new(),
-        plate_causes: Vec::new(),
-        check_next: None,
+        ranked: Ranked {
+            per_finding: Vec::new(),
+            rest: Vec::new(),
+            plate: Vec::new(),
+            check_next: None,
+        },
         ..parts(&scan, &plate, &handling, &tone, &[], &[], &[])
     })
 }

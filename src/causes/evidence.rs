@@ -1,0 +1,450 @@
+//! The signs of a finding: those it carries, those of the plate, and those that follow from what the
+//! maker said about dip, developer and drain.
+
+use super::notes;
+use crate::doubts::Doubt;
+use crate::findings::{Finding, Sign, SignName};
+use crate::handling::{Corner, Handling};
+use crate::plate::{Edge, Part, Plate, PlateKind, Process};
+
+/// How far the axis of the dip may lie from an edge's normal for the edge to be an end of the dip,
+/// degrees; beyond [`AXIS_AWAY_DEG`] it is none, and between them nothing is said. Our own choice: hands
+/// are steady to some 10 degrees; the tests of this file would notice a change.
+const AXIS_TOLERANCE_DEG: f64 = 30.0;
+const AXIS_AWAY_DEG: f64 = 60.0;
+
+/// How far a sweep of developer may lie from the direction to an edge or corner to end there: a sweep
+/// toward a corner ends at both of its edges. Our own choice; the tests of this file would notice a
+/// change.
+const SWEEP_TOLERANCE_DEG: f64 = 60.0;
+
+/// A clipped share above this is automatic levels or a wrong exposure rather than a few glints; below
+/// [`CLIPPED_NONE`] nothing is clipped. Our own choice; the tests of this file would notice a change.
+const CLIPPED_MUCH: f64 = 0.005;
+const CLIPPED_NONE: f64 = 0.0001;
+
+/// Linear light of a surround that shines (white lid, lit glass) and of one that does not. Our own
+/// choice; the tests of this file would notice a change.
+const SURROUND_BRIGHT: f64 = 0.3;
+const SURROUND_DARK: f64 = 0.1;
+
+/// What the causes must know of a plate beside its findings.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlateFacts {
+    pub process: Process,
+    pub kind: PlateKind,
+    /// Whether the holder's ledge left a border that could be judged.
+    pub has_border: bool,
+    /// Width and height, millimetres; `None` when the scale is unknown.
+    pub size_mm: Option<[f64; 2]>,
+    /// Share of the picture area at the scan's lowest or highest value, the greater of both, 0 to 1.
+    pub clipped_fraction: Option<f64>,
+    /// Linear light of the surround beside the plate.
+    pub surround_light: Option<f64>,
+    /// Signs that hold for the whole plate: the maker's words, other plates of the session.
+    pub signs: Vec<Sign>,
+    /// Checks of the catalogue that were made, and what they said. A name that the catalogue does not
+    /// have counts for nothing: compare with [`Catalogue::checks`](super::Catalogue) when reading it.
+    pub answers: Vec<Answer>,
+    /// Doubts about process and kind: a judged kind or process sets no sign.
+    pub doubts: Vec<Doubt>,
+}
+
+/// What a check said that was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    /// Its name in the catalogue.
+    pub check: String,
+    /// Whether it answered yes.
+    pub yes: bool,
+}
+
+/// All that bears on the causes of one finding.
+pub(super) struct Evidence<'a> {
+    /// Each sign once.
+    pub(super) signs: Vec<Sign>,
+    /// Checks that were made.
+    pub(super) answers: &'a [Answer],
+}
+
+impl<'a> Evidence<'a> {
+    /// Gathers what bears on one finding.
+    pub(super) fn gather(
+        finding: &Finding,
+        facts: &'a PlateFacts,
+        handling: Option<&Handling>,
+    ) -> Evidence<'a> {
+        Evidence {
+            signs: signs_of(finding, facts, handling),
+            answers: &facts.answers,
+        }
+    }
+}
+
+impl PlateFacts {
+    /// What a squared-up plate says about itself.
+    pub fn of(plate: &Plate) -> PlateFacts {
+        let mut picture = 0usize;
+        let mut clipped = 0usize;
+        let mut has_border = false;
+        for (part, bits) in plate.parts.iter().zip(plate.clipped.iter()) {
+            has_border |= *part == Part::Border;
+            if *part == Part::Picture {
+                picture += 1;
+                clipped += usize::from(*bits != 0);
+            }
+        }
+        let known = plate.scale_source != crate::plate::ScaleSource::Unknown;
+        PlateFacts {
+            process: plate.process,
+            kind: plate.kind,
+            has_border,
+            size_mm: known.then_some([plate.width_mm, plate.height_mm]),
+            clipped_fraction: (picture > 0).then(|| clipped as f64 / picture as f64),
+            surround_light: plate.surround_light,
+            signs: Vec::new(),
+            answers: Vec::new(),
+            doubts: plate.doubts.clone(),
+        }
+    }
+}
+
+/// All signs that bear on one finding, each name once. What the finding itself carries goes first.
+fn signs_of(finding: &Finding, facts: &PlateFacts, handling: Option<&Handling>) -> Vec<Sign> {
+    let mut signs: Vec<Sign> = Vec::new();
+    let from_facts = signs_of_facts(facts);
+    let from_handling = handling.map_or_else(Vec::new, |h| signs_of_handling(finding, h));
+    for sign in finding
+        .signs
+        .iter()
+        .chain(&facts.signs)
+        .chain(&from_facts)
+        .chain(&from_handling)
+    {
+        if !signs.iter().any(|known| known.name == sign.name) {
+            signs.push(sign.clone());
+        }
+    }
+    signs
+}
+
+fn signs_of_facts(facts: &PlateFacts) -> Vec<Sign> {
+    let mut signs = Vec::new();
+    if !facts.doubts.contains(&Doubt::KindJudged) {
+        let words = format!("the plate is a {}", facts.kind.words());
+        signs.push(Sign {
+            name: SignName::Unexposed,
+            holds: facts.kind == PlateKind::Blank,
+            words,
+        });
+    }
+    if !facts.doubts.contains(&Doubt::ProcessJudged) {
+        let words = format!("the plate is a {}", facts.process.words());
+        signs.push(Sign {
+            name: SignName::OnMetal,
+            holds: facts.process == Process::PositiveOnMetal,
+            words: words.clone(),
+        });
+        signs.push(Sign {
+            name: SignName::Negative,
+            holds: facts.process == Process::NegativeOnGlass,
+            words,
+        });
+    }
+    if let Some(share) = facts.clipped_fraction {
+        if share > CLIPPED_MUCH {
+            let words = format!(
+                "the scan cuts off tones on {:.1} % of the picture",
+                100.0 * share
+            );
+            signs.push(Sign::seen(SignName::TonesClipped, words));
+        } else if share < CLIPPED_NONE {
+            let words = "the scan cuts off no tones";
+            signs.push(Sign::absent(SignName::TonesClipped, words));
+        }
+    }
+    if let Some(light) = facts.surround_light {
+        if light > SURROUND_BRIGHT {
+            let words = "the surround of the plate is bright in the scan";
+            signs.push(Sign::seen(SignName::BrightSurround, words));
+        } else if light < SURROUND_DARK {
+            let words = "the surround of the plate is dark in the scan";
+            signs.push(Sign::absent(SignName::BrightSurround, words));
+        }
+    }
+    signs
+}
+
+/// Where on the plate a finding sits, as far as edges and corners go.
+#[derive(Clone, Copy, PartialEq)]
+enum Spot {
+    Edge(Edge),
+    Corner(Corner),
+}
+
+impl Spot {
+    /// The edge or corner that a finding's `place` names.
+    fn of(finding: &Finding) -> Option<Spot> {
+        Some(match finding.place.as_deref()? {
+            "top" => Spot::Edge(Edge::Top),
+            "right" => Spot::Edge(Edge::Right),
+            "bottom" => Spot::Edge(Edge::Bottom),
+            "left" => Spot::Edge(Edge::Left),
+            "top_left" => Spot::Corner(Corner::TopLeft),
+            "top_right" => Spot::Corner(Corner::TopRight),
+            "bottom_right" => Spot::Corner(Corner::BottomRight),
+            "bottom_left" => Spot::Corner(Corner::BottomLeft),
+            _ => return None,
+        })
+    }
+
+    /// Direction from the plate's middle to the spot, degrees clockwise from twelve o'clock. Corners
+    /// count as diagonal whatever the plate's shape.
+    fn direction_deg(self) -> f64 {
+        match self {
+            Spot::Edge(Edge::Top) => 0.0,
+            Spot::Corner(Corner::TopRight) => 45.0,
+            Spot::Edge(Edge::Right) => 90.0,
+            Spot::Corner(Corner::BottomRight) => 135.0,
+            Spot::Edge(Edge::Bottom) => 180.0,
+            Spot::Corner(Corner::BottomLeft) => 225.0,
+            Spot::Edge(Edge::Left) => 270.0,
+            Spot::Corner(Corner::TopLeft) => 315.0,
+        }
+    }
+
+    /// Words for people.
+    fn words(self) -> &'static str {
+        match self {
+            Spot::Edge(Edge::Top) => "the top edge",
+            Spot::Edge(Edge::Right) => "the right edge",
+            Spot::Edge(Edge::Bottom) => "the bottom edge",
+            Spot::Edge(Edge::Left) => "the left edge",
+            Spot::Corner(corner) => notes::corner(corner),
+        }
+    }
+
+    fn touches(self, corner: Corner) -> bool {
+        match self {
+            Spot::Corner(own) => own == corner,
+            Spot::Edge(edge) => {
+                let [first, second] = match corner {
+                    Corner::TopLeft => [Edge::Top, Edge::Left],
+                    Corner::TopRight => [Edge::Top, Edge::Right],
+                    Corner::BottomRight => [Edge::Bottom, Edge::Right],
+                    Corner::BottomLeft => [Edge::Bottom, Edge::Left],
+                };
+                edge == first || edge == second
+            }
+        }
+    }
+}
+
+fn opposite(corner: Corner) -> Corner {
+    match corner {
+        Corner::TopLeft => Corner::BottomRight,
+        Corner::TopRight => Corner::BottomLeft,
+        Corner::BottomRight => Corner::TopLeft,
+        Corner::BottomLeft => Corner::TopRight,
+    }
+}
+
+/// Smallest angle between two directions, 0 to 180 degrees.
+fn between_deg(a_deg: f64, b_deg: f64) -> f64 {
+    let turn = (a_deg - b_deg).rem_euclid(360.0);
+    turn.min(360.0 - turn)
+}
+
+/// Smallest angle between two axes, 0 to 90 degrees.
+pub(super) fn between_axes_deg(a_deg: f64, b_deg: f64) -> f64 {
+    let turn = between_deg(a_deg, b_deg);
+    turn.min(180.0 - turn)
+}
+
+fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
+    let Some(spot) = Spot::of(finding) else {
+        return Vec::new();
+    };
+    let mut signs = Vec::new();
+    // Every corner is at an end of any dip, so only edges can tell.
+    if let (Some(axis_deg), Spot::Edge(_)) = (handling.dip_axis_deg, spot) {
+        let off_deg = between_axes_deg(axis_deg, spot.direction_deg());
+        let ran = format!("an end of the dip, which ran {}", notes::axis(axis_deg));
+        if off_deg <= AXIS_TOLERANCE_DEG {
+            let words = format!("{} is {ran}", spot.words());
+            signs.push(Sign::seen(SignName::AtDipEnd, words));
+        } else if off_deg >= AXIS_AWAY_DEG {
+            let words = format!("{} is not {ran}", spot.words());
+            signs.push(Sign::absent(SignName::AtDipEnd, words));
+        }
+    }
+    if let Some(toward_deg) = handling.developer_direction_deg {
+        let off = between_deg(toward_deg, spot.direction_deg());
+        let at_end = off < SWEEP_TOLERANCE_DEG;
+        let at_start = off > 180.0 - SWEEP_TOLERANCE_DEG;
+        let sweep = format!(
+            "the developer was swept toward {}",
+            notes::direction(toward_deg)
+        );
+        signs.push(Sign {
+            name: SignName::AtDeveloperEnd,
+            holds: at_end,
+            words: format!(
+                "{sweep} and {} at {}",
+                if at_end { "ended" } else { "did not end" },
+                spot.words()
+            ),
+        });
+        signs.push(Sign {
+            name: SignName::AtDeveloperStart,
+            holds: at_start,
+            words: format!(
+                "{sweep} and {} at {}",
+                if at_start { "began" } else { "did not begin" },
+                spot.words()
+            ),
+        });
+    }
+    if let Some(corner) = handling.drain_corner {
+        let touches = spot.touches(corner);
+        let away = !touches && spot.touches(opposite(corner));
+        let drained = format!("the plate was drained at {}", notes::corner(corner));
+        signs.push(Sign {
+            name: SignName::AtDrainCorner,
+            holds: touches,
+            words: format!(
+                "{drained}, which {} {}",
+                if touches { "belongs to" } else { "is not at" },
+                spot.words()
+            ),
+        });
+        signs.push(Sign {
+            name: SignName::OppositeDrain,
+            holds: away,
+            words: format!(
+                "{drained}, {} {}",
+                if away { "away from" } else { "not opposite" },
+                spot.words()
+            ),
+        });
+    }
+    signs
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn angles_wrap() {
+        assert_eq!(between_deg(350.0, 10.0), 20.0);
+        assert_eq!(between_deg(0.0, 180.0), 180.0);
+        assert_eq!(between_axes_deg(175.0, 5.0), 10.0);
+        assert_eq!(between_axes_deg(0.0, 270.0), 90.0);
+    }
+
+    fn edge_fog(place: &str) -> Finding {
+        Finding {
+            id: "f1".into(),
+            fault: crate::findings::Fault::EdgeFog,
+            place: Some(place.into()),
+            title: String::new(),
+            measured: Vec::new(),
+            polarity: crate::findings::Polarity::MoreSilver,
+            box_mm: [0.0; 4],
+            outline_mm: None,
+            axis_deg: None,
+            direction_deg: None,
+            direction_spread_deg: None,
+            members: None,
+            confidence: 1.0,
+            expected_false_alarms: 0.0,
+            standing: crate::findings::Standing::Measured,
+            severity: crate::findings::Severity::Visible,
+            signs: Vec::new(),
+            doubts: Vec::new(),
+        }
+    }
+
+    /// The sign as set for a place by a handling: seen, absent, or not there.
+    fn said(place: &str, handling: &Handling, name: SignName) -> Option<bool> {
+        signs_of_handling(&edge_fog(place), handling)
+            .iter()
+            .find(|sign| sign.name == name)
+            .map(|sign| sign.holds)
+    }
+
+    #[test]
+    fn handling_speaks_about_the_places_it_touches() {
+        let mut handling = Handling {
+            dip_axis_deg: Some(5.0),
+            developer_direction_deg: Some(90.0),
+            drain_corner: Some(Corner::BottomLeft),
+            source: crate::handling::HandlingSource::CommandLine,
+        };
+        use SignName::{AtDeveloperEnd, AtDeveloperStart, AtDipEnd, AtDrainCorner, OppositeDrain};
+        for (place, name, holds) in [
+            ("top", AtDipEnd, Some(true)),
+            ("bottom", AtDipEnd, Some(true)),
+            ("left", AtDipEnd, Some(false)),
+            ("top_left", AtDipEnd, None),
+            ("right", AtDeveloperEnd, Some(true)),
+            ("top_right", AtDeveloperEnd, Some(true)),
+            ("left", AtDeveloperEnd, Some(false)),
+            ("top", AtDeveloperEnd, Some(false)),
+            ("left", AtDeveloperStart, Some(true)),
+            ("right", AtDeveloperStart, Some(false)),
+            ("bottom_left", AtDrainCorner, Some(true)),
+            ("left", AtDrainCorner, Some(true)),
+            ("top", AtDrainCorner, Some(false)),
+            ("top", OppositeDrain, Some(true)),
+            ("top_right", OppositeDrain, Some(true)),
+            ("bottom", OppositeDrain, Some(false)),
+            ("top_left", OppositeDrain, Some(false)),
+            ("middle", AtDrainCorner, None),
+        ] {
+            assert_eq!(
+                said(place, &handling, name),
+                holds,
+                "{place} {}",
+                name.name()
+            );
+        }
+        handling.dip_axis_deg = Some(45.0);
+        assert_eq!(said("top", &handling, AtDipEnd), None);
+        handling.dip_axis_deg = Some(179.0);
+        assert_eq!(said("top", &handling, AtDipEnd), Some(true));
+    }
+
+    #[test]
+    fn facts_set_only_what_is_known() {
+        let mut facts = PlateFacts {
+            process: Process::NegativeOnGlass,
+            kind: PlateKind::Blank,
+            has_border: true,
+            size_mm: None,
+            clipped_fraction: Some(0.001),
+            surround_light: Some(0.2),
+            signs: Vec::new(),
+            answers: Vec::new(),
+            doubts: vec![Doubt::KindJudged, Doubt::ProcessJudged],
+        };
+        assert!(signs_of_facts(&facts).is_empty());
+        facts.doubts.clear();
+        facts.clipped_fraction = Some(0.02);
+        facts.surround_light = Some(0.9);
+        let signs = signs_of_facts(&facts);
+        let holds = |name| signs.iter().find(|s| s.name == name).map(|s| s.holds);
+        assert_eq!(holds(SignName::Unexposed), Some(true));
+        assert_eq!(holds(SignName::OnMetal), Some(false));
+        assert_eq!(holds(SignName::Negative), Some(true));
+        assert_eq!(holds(SignName::TonesClipped), Some(true));
+        assert_eq!(holds(SignName::BrightSurround), Some(true));
+        facts.clipped_fraction = Some(0.0);
+        facts.surround_light = Some(0.01);
+        let signs = signs_of_facts(&facts);
+        let holds = |name| signs.iter().find(|s| s.name == name).map(|s| s.holds);
+        assert_eq!(holds(SignName::TonesClipped), Some(false));
+        assert_eq!(holds(SignName::BrightSurround), Some(false));
+    }
+}

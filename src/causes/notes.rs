@@ -1,0 +1,205 @@
+//! The sentences that go with a cause: why, why not, and what cannot be told apart.
+
+use super::catalogue::{Basis, Catalogue, Cause, Often, SignWeight};
+use super::evidence::{Evidence, between_axes_deg};
+use crate::findings::{Fault, Sign, SignName};
+use crate::handling::{Corner, Handling};
+
+/// Two handlings closer than this lie along one axis, degrees. Our own choice: half of what hands can
+/// tell; the tests of this file would notice a change.
+const ONE_AXIS_DEG: f64 = 20.0;
+
+/// A factor on the odds nearer to 1 than this is not worth a sentence. Our own choice; the tests of
+/// `tests/causes.rs` that read the reasons would notice a change.
+const WORTH_A_SENTENCE: f64 = 1.05;
+
+/// What speaks for and against a cause, strongest first, each with the plate's own numbers.
+pub(super) fn reasons(
+    cause: &Cause,
+    fault: Fault,
+    evidence: &Evidence,
+    catalogue: &Catalogue,
+) -> (Vec<String>, Vec<String>) {
+    let signs = evidence.signs.iter().filter_map(|sign| {
+        let weight = cause.signs.get(&sign.name)?;
+        Some((weight.factor(sign.holds), sentence(sign, weight)))
+    });
+    let answers = evidence.answers.iter().filter_map(|answer| {
+        let check = catalogue.checks.get(&answer.check)?;
+        let words = if answer.yes {
+            format!("checked: {}", check.answer)
+        } else {
+            format!("checked, and it is not so that {}", check.answer)
+        };
+        Some((check.factor(&cause.id, answer.yes), words))
+    });
+    let mut weighed: Vec<(f64, String)> = answers.chain(signs).collect();
+    weighed.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut because: Vec<String> = weighed
+        .iter()
+        .filter(|(factor, _)| *factor >= WORTH_A_SENTENCE)
+        .map(|(_, words)| words.clone())
+        .collect();
+    let against = weighed
+        .iter()
+        .rev()
+        .filter(|(factor, _)| *factor <= 1.0 / WORTH_A_SENTENCE)
+        .map(|(_, words)| words.clone())
+        .collect();
+    because.push(how_often(cause, fault));
+    (because, against)
+}
+
+fn sentence(sign: &Sign, weight: &SignWeight) -> String {
+    match weight.why(sign.holds) {
+        "" => sign.words.clone(),
+        why => format!("{}: {why}", sign.words),
+    }
+}
+
+fn how_often(cause: &Cause, fault: Fault) -> String {
+    let who = match cause.prior_basis {
+        Basis::Source => "the trade's books",
+        Basis::CommonPractice => "common practice",
+        Basis::Memory => "the trade, from memory,",
+        Basis::Judgement => "our own judgement",
+    };
+    let often = match cause.prior {
+        Often::Usual => "a usual cause",
+        Often::Sometimes => "an occasional cause",
+        Often::Rare => "a rare cause",
+    };
+    let fault = fault.short().to_lowercase();
+    let verb = if who == "the trade's books" {
+        "call"
+    } else {
+        "calls"
+    };
+    format!("{who} {verb} it {often} of {fault}")
+}
+
+/// What is said under a cause that the plate cannot tell from others: `count` causes in all, `other` the
+/// next likely one beside it.
+pub(super) fn tie(count: usize, other: &Cause) -> String {
+    if count == 2 {
+        format!(
+            "\u{201c}{}\u{201d} is about as likely: this plate alone cannot tell the two apart, a check can",
+            other.title
+        )
+    } else {
+        format!(
+            "{count} causes are about equally likely: this plate alone cannot tell them apart, checks can"
+        )
+    }
+}
+
+/// Which statement of the maker a sign rests on.
+#[derive(Clone, Copy, PartialEq)]
+enum Statement {
+    Dip,
+    Developer,
+    Drain,
+}
+
+fn statement_behind(name: SignName) -> Option<Statement> {
+    match name {
+        SignName::AtDipEnd => Some(Statement::Dip),
+        SignName::AtDeveloperEnd | SignName::AtDeveloperStart => Some(Statement::Developer),
+        SignName::AtDrainCorner | SignName::OppositeDrain => Some(Statement::Drain),
+        _ => None,
+    }
+}
+
+/// What is said when the place of a finding supports two causes through two handlings that lie along
+/// one axis, so that the place cannot decide between them.
+pub(super) fn one_axis(
+    first: &Cause,
+    second: &Cause,
+    signs: &[Sign],
+    handling: Option<&Handling>,
+) -> Option<String> {
+    let handling = handling?;
+    let apart_deg = between_axes_deg(handling.dip_axis_deg?, handling.developer_direction_deg?);
+    if apart_deg > ONE_AXIS_DEG {
+        return None;
+    }
+    let rests_on = |cause: &Cause, statement| {
+        signs.iter().any(|sign| {
+            let factor = cause
+                .signs
+                .get(&sign.name)
+                .map_or(1.0, |weight| weight.factor(sign.holds));
+            statement_behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
+        })
+    };
+    let dip_and_developer = (rests_on(first, Statement::Dip)
+        && rests_on(second, Statement::Developer))
+        || (rests_on(first, Statement::Developer) && rests_on(second, Statement::Dip));
+    dip_and_developer.then(|| {
+        "dip and developer ran along one axis on this plate, so the place cannot tell them apart: \
+         sweep the developer across the dip on the next plate"
+            .to_string()
+    })
+}
+
+/// What limits the causes of fog on a plate without a dark border.
+pub(super) fn no_border(fault: Fault) -> Option<String> {
+    matches!(fault, Fault::Veil | Fault::EdgeFog | Fault::LightLeak).then(|| {
+        "this plate has no border that the holder kept dark, so light and chemistry are hard to tell apart on it"
+            .to_string()
+    })
+}
+
+/// A corner in words.
+pub(super) fn corner(corner: Corner) -> &'static str {
+    match corner {
+        Corner::TopLeft => "the top left corner",
+        Corner::TopRight => "the top right corner",
+        Corner::BottomRight => "the bottom right corner",
+        Corner::BottomLeft => "the bottom left corner",
+    }
+}
+
+/// An axis in words, degrees clockwise from the vertical.
+pub(super) fn axis(axis_deg: f64) -> String {
+    let axis_deg = axis_deg.rem_euclid(180.0);
+    if between_axes_deg(axis_deg, 0.0) <= 10.0 {
+        "up and down".into()
+    } else if between_axes_deg(axis_deg, 90.0) <= 10.0 {
+        "across".into()
+    } else {
+        format!("along {axis_deg:.0}\u{b0}")
+    }
+}
+
+/// A direction in words, degrees clockwise from twelve o'clock.
+pub(super) fn direction(direction_deg: f64) -> String {
+    let direction_deg = direction_deg.rem_euclid(360.0);
+    for (at, words) in [
+        (0.0, "the top"),
+        (90.0, "the right"),
+        (180.0, "the bottom"),
+        (270.0, "the left"),
+        (360.0, "the top"),
+    ] {
+        if (direction_deg - at).abs() <= 10.0 {
+            return words.into();
+        }
+    }
+    format!("{direction_deg:.0}\u{b0}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn directions_and_axes_read_well() {
+        assert_eq!(direction(355.0), "the top");
+        assert_eq!(direction(-90.0), "the left");
+        assert_eq!(direction(135.0), "135\u{b0}");
+        assert_eq!(axis(178.0), "up and down");
+        assert_eq!(axis(90.0), "across");
+        assert_eq!(axis(45.0), "along 45\u{b0}");
+    }
+}

@@ -1,0 +1,114 @@
+//! When a number becomes a fault, how sure it is, and how much it matters to the eye.
+//!
+//! Every limit follows from a stated number of false findings a clean plate. The background models
+//! are exponential or normal tails read off practice plates without fog (`reports/accuracy.md` counts
+//! how often they are wrong); `tests/planted.rs` notices when they no longer hold.
+
+use crate::findings::Severity;
+use crate::measures::Ground;
+
+/// False findings a clean plate that each fault may have. All faults together may have 0.1, so a
+/// share of 0.01 is each one's.
+pub const FALSE_ALARMS_A_PLATE: f64 = 0.01;
+
+/// Share of plates that have a given fault of fog before anything is looked at. Our own judgement;
+/// with the expected false alarms it sets the confidence.
+pub const PRIOR_SHARE: f64 = 0.08;
+
+/// Probability that a finding is right, from the false alarms expected at its strength: of
+/// `PRIOR_SHARE` true faults and `expected` false ones, the true share.
+///
+/// ```
+/// use oystermark::findings::limits::confidence;
+/// assert!(confidence(0.01) > 0.85 && confidence(1e-6) > 0.99);
+/// ```
+pub fn confidence(expected: f64) -> f64 {
+    (PRIOR_SHARE / (PRIOR_SHARE + expected.max(0.0))).clamp(0.0, 0.999)
+}
+
+/// Expected edges a clean plate whose border shows at least this much extra silver by chance.
+///
+/// Exponential tail above 0.012 D with a scale of 0.0065 D for each of four edges: clouds of the
+/// film, glow of the lid, wavy rims. Over an even plate the same; over a scene the scale is 0.03 D.
+pub fn edge_fog_false_alarms(seen_d: f64, ground: Ground) -> f64 {
+    let (start_d, scale_d) = match ground {
+        Ground::Border | Ground::EvenPlate => (0.012, 0.0065),
+        Ground::Scene => (0.0, 0.02),
+    };
+    4.0 * (-((seen_d - start_d) / scale_d).max(0.0)).exp()
+}
+
+/// Expected tongues a clean plate at least this high by chance, among bumps of the right width that
+/// run through the whole border and on: hairs and stains that lie so are rare, and their height falls
+/// off with a scale of 0.025 D.
+pub fn light_leak_false_alarms(peak_d: f64, scatter_d: f64) -> f64 {
+    let clear_of_noise = (peak_d / (6.0 * scatter_d.max(0.001))).min(1.0);
+    0.2 * (-(peak_d * clear_of_noise) / 0.025).exp()
+}
+
+/// By how much bare support reads less silver than the same support under unfogged film, density:
+/// mean and standard deviation (the lip, the missing film). Read off made plates without veil.
+pub const BARE_OFFSET_D: [f64; 2] = [0.10, 0.055];
+
+/// Uncertainty of a stated support density against a scan of another moment, standard deviation.
+pub const STATED_SUPPORT_SD_D: f64 = 0.03;
+
+/// Expected veils a clean plate when the border exceeds the support by so much; `offset` and `sd` are
+/// what it exceeds it by anyway.
+pub fn veil_false_alarms(excess_d: f64, [offset, sd]: [f64; 2]) -> f64 {
+    normal_tail((excess_d - offset) / sd)
+}
+
+/// Densities of an unfogged border: positives on support of 1.5 to 2.1 (from memory), lowered by a
+/// scanner's stray light, hardly read below 1.47; the clear film of a negative on 0.05 to 0.20 (from
+/// memory) hardly above 0.20.
+pub const DARKEST_BORDER_D: f64 = 1.47;
+/// See [`DARKEST_BORDER_D`].
+pub const CLEAREST_BORDER_D: f64 = 0.20;
+/// How far outside that range a border can lie by chance: standard deviation.
+pub const USUAL_RANGE_SD_D: f64 = 0.035;
+
+/// Upper tail of the standard normal distribution, to 1e-7 (Abramowitz and Stegun 26.2.17).
+fn normal_tail(z: f64) -> f64 {
+    if z < 0.0 {
+        return 1.0 - normal_tail(-z);
+    }
+    let t = 1.0 / (1.0 + 0.231_641_9 * z);
+    let poly = t
+        * (0.319_381_530
+            + t * (-0.356_563_782
+                + t * (1.781_477_937 + t * (-1.821_255_978 + t * 1.330_274_429))));
+    (-0.5 * z * z).exp() / (2.0 * std::f64::consts::PI).sqrt() * poly
+}
+
+/// How much fog matters to the eye, by extra silver in density: below 0.08 it needs looking for, from
+/// 0.25 on it is what one sees first. Our own judgement; a soft step of 0.02 D is about the least the
+/// eye catches (from memory).
+pub fn fog_severity(fog_d: f64) -> Severity {
+    match fog_d {
+        d if d >= 0.25 => Severity::Spoils,
+        d if d >= 0.08 => Severity::Visible,
+        _ => Severity::Trace,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_normal_tail_has_its_known_values() {
+        // Abramowitz and Stegun, table 26.1.
+        assert!((normal_tail(0.0) - 0.5).abs() < 1e-6);
+        assert!((normal_tail(1.644_853_6) - 0.05).abs() < 1e-6);
+        assert!((normal_tail(3.0) - 0.001_349_898).abs() < 1e-6);
+        assert!((normal_tail(-1.0) - 0.841_344_7).abs() < 1e-6);
+    }
+
+    #[test]
+    fn more_fog_is_less_often_chance() {
+        let at = |d| edge_fog_false_alarms(d, Ground::Border);
+        assert!(at(0.02) > at(0.05) && at(0.05) > at(0.2));
+        assert!(light_leak_false_alarms(0.05, 0.002) > light_leak_false_alarms(0.2, 0.002));
+    }
+}

@@ -1,0 +1,370 @@
+//! Tells the parts of a plate apart: surround showing at nicks and clipped corners, the bare rim, the
+//! border that the holder kept from the light, and the picture.
+
+use super::band::Band;
+use super::{Edge, Part, Plate, Rim};
+use crate::raster::filter::average_down;
+use crate::raster::regions::reached_from_rim;
+use crate::raster::stats::{median, median_and_sigma, quantile};
+use crate::raster::{Grid, Mask};
+
+/// Outermost strip that belongs to no measure, millimetres: the lip, the cut and the scanner's blur.
+/// Our own choice; profiles of scanned plates settle after it.
+const SKIN_MM: f64 = 0.25;
+
+/// How far from an edge the holder's ledge can end, millimetres: common practice 1.3 to 4.5, with room.
+const LEDGE_MM: [f64; 2] = [1.2, 6.5];
+
+/// Widest rim without coating, millimetres. Wider ones are bare places.
+const RIM_MM: f64 = 1.15;
+
+/// Ledge before which a rim and the border can no longer be told apart, millimetres.
+const NARROW_LEDGE_MM: f64 = 1.9;
+
+/// Least step of silver at the ledge, averaged along the edge, density. A scene that is dark along
+/// the whole edge hides the ledge; nothing is lost by not finding it there.
+const LEDGE_STEP_D: f64 = 0.04;
+
+/// Coarse cells for regions, millimetres.
+const REGION_MM: f64 = 0.17;
+
+/// Deepest nick in an edge and largest clipped corner, millimetres. Our own choice.
+const NICK_MM: f64 = 3.0;
+/// See [`NICK_MM`].
+const CORNER_MM: f64 = 9.5;
+
+/// Sets `parts`, `ledge` and `rims` of a squared-up plate.
+pub(super) fn tell_apart(plate: &mut Plate) {
+    let bands = Edge::ALL.map(|edge| Band::along(plate, edge, 9.0, 0.085, 1.0));
+    let silver = Edge::ALL.map(|edge| relative_silver(plate, &bands[edge as usize]));
+    let least = least_silver(plate);
+    for edge in Edge::ALL {
+        let k = edge as usize;
+        plate.ledge.width_mm[k] = ledge_width(&bands[k], &silver[k], least);
+    }
+    // A holder covers at least two edges; a single step is the scene's, or the end of a rim.
+    if plate.ledge.width_mm.iter().flatten().count() < 2 {
+        plate.ledge.width_mm = [None; 4];
+    }
+    for edge in Edge::ALL {
+        let k = edge as usize;
+        plate.rims[k] = rim(plate, &bands[k], &silver[k]);
+    }
+    mark_border(plate);
+    mark_corner_supports(plate);
+    mark_rims(plate, &bands, &silver);
+    mark_outside(plate);
+}
+
+/// Density counted toward more silver: its zero is arbitrary, its differences are silver.
+fn relative_silver(plate: &Plate, band: &Band) -> Grid<f64> {
+    let sign = plate.silver_sign();
+    band.density().mapv(|d| sign * d)
+}
+
+/// Silver near the least on the plate (2nd percentile of coarse cells away from the skin).
+fn least_silver(plate: &Plate) -> f64 {
+    let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
+    let coarse = average_down(&plate.light, factor);
+    let (rows, columns) = coarse.dim();
+    let mut silver: Vec<f64> = coarse
+        .indexed_iter()
+        .filter(|((i, j), _)| *i > 1 && *j > 1 && *i + 2 < rows && *j + 2 < columns)
+        .filter_map(|(_, v)| crate::units::density_of(f64::from(*v)))
+        .map(|d| plate.silver_sign() * d)
+        .collect();
+    quantile(&mut silver, 0.02).unwrap_or(0.0)
+}
+
+/// Mean over rows `from` to `to` (exclusive) of one block.
+fn mean_over(silver: &Grid<f64>, block: usize, from: usize, to: usize) -> Option<f64> {
+    let to = to.min(silver.nrows());
+    (from < to)
+        .then(|| (from..to).map(|step| silver[[step, block]]).sum::<f64>() / (to - from) as f64)
+}
+
+/// Where the ledge's shadow ends: the distance at which silver steps up along the edge, with little
+/// and even silver before it.
+fn ledge_width(band: &Band, silver: &Grid<f64>, least: f64) -> Option<f64> {
+    let blocks = silver.ncols();
+    let reach = |mm: f64| ((mm / band.step_mm).round() as usize).max(1);
+    let (gap, window) = (reach(0.25), reach(0.7));
+    let first = band.step_at(LEDGE_MM[0]).max(window);
+    let last = band
+        .step_at(LEDGE_MM[1])
+        .min(silver.nrows().saturating_sub(window));
+    let step_at = |step: usize, block: usize| {
+        let before = mean_over(silver, block, step + 1 - window, step + 1 - gap)?;
+        let beyond = mean_over(silver, block, step + gap, step + window)?;
+        Some(beyond - before)
+    };
+    // One corner support or dark figure must not hide the ledge, one bright shape not fake it.
+    let mean_step = |step: usize| {
+        (0..blocks)
+            .filter_map(|block| step_at(step, block))
+            .map(|s| s.clamp(-0.1, 0.3))
+            .sum::<f64>()
+            / blocks as f64
+    };
+    let steps: Vec<(usize, f64)> = (first..last).map(|step| (step, mean_step(step))).collect();
+    let strongest = steps.iter().map(|s| s.1).fold(0.0, f64::max);
+    // The ledge is the first step from the edge inward; fog in the border can make it weaker than a
+    // step of the scene behind it.
+    steps
+        .windows(3)
+        .filter(|w| w[1].1 >= w[0].1 && w[1].1 >= w[2].1)
+        .map(|w| w[1])
+        .filter(|(_, strength)| *strength >= LEDGE_STEP_D.max(0.5 * strongest))
+        .find(|(step, strength)| {
+            let share = (0..blocks)
+                .filter_map(|block| step_at(*step, block))
+                .filter(|s| *s > 0.04)
+                .count() as f64
+                / blocks as f64;
+            let inner = band.step_at((band.distance_mm(*step) - 0.4).max(0.5));
+            let outer = band.step_at(0.9).min(inner.saturating_sub(reach(0.5)));
+            let levels: Vec<f64> = (0..blocks)
+                .filter_map(|block| mean_over(silver, block, outer, inner))
+                .collect();
+            let Some((level, scatter)) = median_and_sigma(&levels) else {
+                return false;
+            };
+            // The border is even along the edge (fog may lift part of it) and holds about the least
+            // silver on the plate; otherwise the step is the scene's.
+            let even = scatter < 0.08 && level < least + 0.12;
+            let fogged = scatter < 0.15 && level < least + 0.45 && share > 0.6 && *strength > 0.1;
+            share >= 0.25 && (even || fogged)
+        })
+        .map(|(step, _)| band.distance_mm(step))
+}
+
+/// The bare rim along one edge: less silver than what follows it, over most of the edge.
+fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim> {
+    // Before a narrow ledge there is no room to tell rim from border.
+    if plate.ledge.width_mm[band.edge as usize].is_some_and(|ledge| ledge < NARROW_LEDGE_MM) {
+        return None;
+    }
+    let widths: Vec<Option<f64>> = rim_widths(plate, band, silver);
+    let mut known: Vec<f64> = widths.iter().map(|w| w.unwrap_or(0.0)).collect();
+    let width_mm = median(&mut known)?;
+    if width_mm < 0.25 {
+        return None;
+    }
+    let mut levels: Vec<f64> = widths
+        .iter()
+        .enumerate()
+        .filter_map(|(block, width)| {
+            let width = (*width)?;
+            let from = band.step_at(0.17);
+            let to = band.step_at(width - 0.1).max(from + 1);
+            mean_over(silver, block, from, to)
+        })
+        .collect();
+    let blocks = levels.len();
+    let level = median(&mut levels)?;
+    Some(Rim {
+        width_mm,
+        density_d: plate.silver_sign() * level,
+        blocks,
+    })
+}
+
+/// Per block, how far from the edge the rim reaches; `None` where there is no rim.
+fn rim_widths(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Vec<Option<f64>> {
+    let ledge = plate.ledge.width_mm[band.edge as usize].unwrap_or(f64::INFINITY);
+    let from = band.step_at(1.25);
+    let to = band.step_at(1.75_f64.min(ledge - 0.25).max(1.3)) + 1;
+    (0..silver.ncols())
+        .map(|block| {
+            let inner = mean_over(silver, block, from, to)?;
+            let start = band.step_at(0.17);
+            let end = (start..band.step_at(RIM_MM))
+                .take_while(|step| silver[[*step, block]] < inner - 0.04)
+                .last()?;
+            Some(band.distance_mm(end) + band.step_mm / 2.0)
+        })
+        .collect()
+}
+
+fn cell(plate: &Plate, length_mm: f64) -> usize {
+    (length_mm / plate.pitch_mm).round().max(0.0) as usize
+}
+
+fn mark_border(plate: &mut Plate) {
+    let (rows, columns) = plate.parts.dim();
+    let [top, right, bottom, left] = plate
+        .ledge
+        .width_mm
+        .map(|w| w.map_or(0, |mm| cell(plate, mm + 0.25)));
+    for ((i, j), part) in plate.parts.indexed_iter_mut() {
+        if i < top || i + bottom >= rows || j < left || j + right >= columns {
+            *part = Part::Border;
+        }
+    }
+}
+
+/// The corner supports of the holder: cells like the border that hang together with it in a corner.
+fn mark_corner_supports(plate: &mut Plate) {
+    let factor = ((REGION_MM / plate.pitch_mm).round() as usize).max(1);
+    let size = cell(plate, CORNER_MM).max(factor * 4);
+    let (rows, columns) = plate.light.dim();
+    if size * 2 > rows.min(columns) {
+        return;
+    }
+    for (vertical, horizontal) in [
+        (Edge::Top, Edge::Left),
+        (Edge::Top, Edge::Right),
+        (Edge::Bottom, Edge::Right),
+        (Edge::Bottom, Edge::Left),
+    ] {
+        let widths = &plate.ledge.width_mm;
+        let (Some(down), Some(across)) = (widths[vertical as usize], widths[horizontal as usize])
+        else {
+            continue;
+        };
+        // The corner's own frame: row and column count from the plate's corner inward.
+        let at = |i: usize, j: usize| {
+            let row = if vertical == Edge::Top {
+                i
+            } else {
+                rows - 1 - i
+            };
+            let column = if horizontal == Edge::Left {
+                j
+            } else {
+                columns - 1 - j
+            };
+            [row, column]
+        };
+        let corner = Grid::from_shape_fn((size, size), |(i, j)| plate.light[at(i, j)]);
+        let silver = average_down(&corner, factor)
+            .mapv(|v| plate.silver_sign() * -f64::from(v.max(1e-5)).log10());
+        let q = |mm: f64| (mm / (factor as f64 * plate.pitch_mm)) as usize;
+        let in_border = |i: usize, j: usize| i < q(down) || j < q(across);
+        let skin = q(1.0);
+        let mut border: Vec<f64> = silver
+            .indexed_iter()
+            .filter(|((i, j), _)| in_border(*i, *j) && *i > skin && *j > skin)
+            .map(|(_, s)| *s)
+            .collect();
+        let Some(level) = median(&mut border) else {
+            continue;
+        };
+        let like = Mask::from_shape_fn(silver.dim(), |(i, j)| {
+            in_border(i, j) || silver[[i, j]] < level + 0.06
+        });
+        let support = reached_from(&like, q(down.max(across)) + 1);
+        for ((i, j), set) in support.indexed_iter() {
+            if !set {
+                continue;
+            }
+            for di in 0..factor {
+                for dj in 0..factor {
+                    let (ci, cj) = (i * factor + di, j * factor + dj);
+                    if ci < size && cj < size {
+                        plate.parts[at(ci, cj)] = Part::Border;
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Marked cells that hang together (side by side) with the cell `start` rows and columns in.
+fn reached_from(mask: &Mask, start: usize) -> Mask {
+    let (rows, columns) = mask.dim();
+    let mut reached = Mask::from_elem((rows, columns), false);
+    let mut open = vec![(start.min(rows - 1), start.min(columns - 1))];
+    open.retain(|at| mask[*at]);
+    for at in &open {
+        reached[*at] = true;
+    }
+    while let Some((i, j)) = open.pop() {
+        for (di, dj) in [(0i64, 1i64), (1, 0), (0, -1), (-1, 0)] {
+            let (ni, nj) = (i as i64 + di, j as i64 + dj);
+            if ni < 0 || nj < 0 || ni >= rows as i64 || nj >= columns as i64 {
+                continue;
+            }
+            let at = (ni as usize, nj as usize);
+            if mask[at] && !reached[at] {
+                reached[at] = true;
+                open.push(at);
+            }
+        }
+    }
+    reached
+}
+
+fn mark_rims(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) {
+    let (rows, columns) = plate.parts.dim();
+    let skin = cell(plate, SKIN_MM).max(1);
+    for edge in Edge::ALL {
+        let k = edge as usize;
+        let length = match edge {
+            Edge::Top | Edge::Bottom => columns,
+            Edge::Left | Edge::Right => rows,
+        };
+        let widths = match plate.rims[k] {
+            Some(_) => rim_widths(plate, &bands[k], &silver[k]),
+            None => Vec::new(),
+        };
+        let block = cell(plate, bands[k].block_mm).max(1);
+        for along in 0..length {
+            let width = widths
+                .get(along / block)
+                .copied()
+                .flatten()
+                .map_or(0, |mm| cell(plate, mm + 0.12));
+            for deep in 0..width.max(skin).min(rows.min(columns)) {
+                let at = match edge {
+                    Edge::Top => [deep, along],
+                    Edge::Bottom => [rows - 1 - deep, along],
+                    Edge::Left => [along, deep],
+                    Edge::Right => [along, columns - 1 - deep],
+                };
+                plate.parts[at] = Part::Rim;
+            }
+        }
+    }
+}
+
+/// Surround that shows at nicks and clipped corners.
+fn mark_outside(plate: &mut Plate) {
+    let Some(surround) = plate.surround_light.and_then(crate::units::density_of) else {
+        return;
+    };
+    let factor = ((REGION_MM / plate.pitch_mm).round() as usize).max(1);
+    let coarse = average_down(&plate.light, factor);
+    let (rows, columns) = coarse.dim();
+    let q = |mm: f64| (mm / (factor as f64 * plate.pitch_mm)) as usize;
+    let density = coarse.mapv(|v| -f64::from(v.max(1e-5)).log10());
+    let depth = |i: usize, j: usize| i.min(j).min(rows - 1 - i).min(columns - 1 - j);
+    let mut ring: Vec<f64> = density
+        .indexed_iter()
+        .filter(|((i, j), _)| (q(0.6)..q(1.4)).contains(&depth(*i, *j)))
+        .map(|(_, d)| *d)
+        .collect();
+    let Some(edge_d) = median(&mut ring) else {
+        return;
+    };
+    let contrast = (edge_d - surround).abs();
+    // Too alike: a dark plate on a dark lid. What shows at a nick then looks like the border.
+    if contrast < 0.08 {
+        return;
+    }
+    let tolerance = (0.4 * contrast).min(0.22);
+    let near_edge = |i: usize, j: usize| {
+        let from_side = i.min(rows - 1 - i);
+        let from_end = j.min(columns - 1 - j);
+        depth(i, j) < q(NICK_MM) || (from_side < q(CORNER_MM) && from_end < q(CORNER_MM))
+    };
+    let like_surround = Mask::from_shape_fn(density.dim(), |(i, j)| {
+        near_edge(i, j) && (density[[i, j]] - surround).abs() < tolerance
+    });
+    let outside = reached_from_rim(&like_surround);
+    for ((i, j), part) in plate.parts.indexed_iter_mut() {
+        if outside[[(i / factor).min(rows - 1), (j / factor).min(columns - 1)]] {
+            *part = Part::Outside;
+        }
+    }
+}

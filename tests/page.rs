@@ -91,6 +91,7 @@ fn a_full_page_is_whole_and_small() {
         "scanner not calibrated",
         "Other causes 10 %, none of these 2 %",
         "0.2 g of silver nitrate",
+        "If the same edge is fogged, that points to “a wet holder frame”.",
     ] {
         let found = html.contains(needed);
         assert!(found, "{needed} is missing");

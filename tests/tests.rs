@@ -7,3 +7,4 @@ mod refused_scans;
 mod scan_files;
 mod scans;
 mod practice;
+mod page;

@@ -204,7 +204,7 @@ fn follow(
         let known: Vec<f64> = flanks.into_iter().flatten().collect();
         // The higher flank: an edge of the scene lifts one side only.
         let flank = known.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        (!known.is_empty()).then(|| core - flank)
+        (!known.is_empty()).then_some(core - flank)
     };
     let rows = deep.light.nrows();
     let total = |slope: f64| -> f64 {

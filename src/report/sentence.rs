@@ -1,0 +1,125 @@
+//! The sentence that sums a plate up.
+
+use super::{Report, ReportedFinding, words};
+use crate::findings::{Fault, Severity, Standing};
+
+/// One or two sentences for people: what was found, how strong, what could not be judged.
+pub fn sum_up(report: &Report) -> String {
+    match not_judged(report) {
+        Some(sentence) => format!("{} {sentence}", found(report)),
+        None => found(report),
+    }
+}
+
+/// What was found, worst first, as one sentence.
+pub(super) fn found(report: &Report) -> String {
+    let mut clauses: Vec<String> = Vec::new();
+    for (severity, strength) in [
+        (Severity::Spoils, "strong"),
+        (Severity::Visible, "plain to see"),
+        (Severity::Trace, "faint"),
+    ] {
+        let phrases = phrases(report, severity);
+        if !phrases.is_empty() {
+            clauses.push(format!("{}, {strength}", words::listed(&phrases)));
+        }
+    }
+    if clauses.is_empty() {
+        return "Nothing wrong was found on this plate.".to_owned();
+    }
+    words::capitalised(&format!("{}; nothing else was found.", clauses.join("; ")))
+}
+
+/// Faults whose worst finding is of that severity, proven ones first.
+fn phrases(report: &Report, severity: Severity) -> Vec<String> {
+    let mut phrases = Vec::new();
+    for (standing, perhaps) in [(Standing::Measured, ""), (Standing::Suggested, "perhaps ")] {
+        for fault in Fault::ALL {
+            let group: Vec<&ReportedFinding> = report
+                .findings
+                .iter()
+                .filter(|f| f.fault == *fault && f.standing == standing)
+                .collect();
+            if group.iter().map(|f| f.severity).max() == Some(severity) {
+                phrases.push(format!("{perhaps}{}", phrase(*fault, &group)));
+            }
+        }
+    }
+    phrases
+}
+
+/// What this plate cannot show, as one sentence.
+pub(super) fn not_judged(report: &Report) -> Option<String> {
+    let mut names: Vec<String> = Vec::new();
+    for entry in &report.cannot_tell {
+        let found = report.findings.iter().any(|f| f.fault == entry.fault);
+        let name = match entry.fault {
+            Fault::Underfixed => "fixing".to_owned(),
+            Fault::FlatImage => "contrast".to_owned(),
+            fault => words::lowered(fault.short()),
+        };
+        if !found && !names.contains(&name) {
+            names.push(name);
+        }
+    }
+    (!names.is_empty())
+        .then(|| format!("Not to be judged on this plate: {}.", words::listed(&names)))
+}
+
+/// The fault with its count and place.
+fn phrase(fault: Fault, group: &[&ReportedFinding]) -> String {
+    match fault {
+        Fault::Veil => "a veil over the whole plate".to_owned(),
+        Fault::EdgeFog => {
+            let places = places(group);
+            match places.len() {
+                0 => "edge fog".to_owned(),
+                4 => "edge fog on all four edges".to_owned(),
+                _ => format!("edge fog along the {}", words::listed(&places)),
+            }
+        }
+        Fault::LightLeak => counted("light leak", "light leaks", group),
+        Fault::Streaks => with_place("streaks", group),
+        Fault::DipLine => counted("dip line", "dip lines", group),
+        Fault::Comets => with_place("comets", group),
+        Fault::Pinholes => with_place("pinholes", group),
+        Fault::Specks => with_place("specks", group),
+        Fault::UnevenPour => "an uneven pour".to_owned(),
+        Fault::Ridges => "ridges in the coating".to_owned(),
+        Fault::BareArea => counted("bare place", "bare places", group),
+        Fault::Stain => counted("stain", "stains", group),
+        Fault::Scratch => counted("scratch", "scratches", group),
+        Fault::Lifting => "lifting film".to_owned(),
+        Fault::Underfixed => "signs that it is not fixed out".to_owned(),
+        Fault::FlatImage => "a flat image".to_owned(),
+        Fault::ScanDust => "dust on the scanner".to_owned(),
+    }
+}
+
+fn counted(one: &str, many: &str, group: &[&ReportedFinding]) -> String {
+    if group.len() > 1 {
+        return format!("{} {many}", group.len());
+    }
+    with_place(&format!("a {one}"), group)
+}
+
+fn with_place(name: &str, group: &[&ReportedFinding]) -> String {
+    match places(group).as_slice() {
+        [place] if words::is_corner(place) => format!("{name} at the {place} corner"),
+        [place] => format!("{name} at the {place} edge"),
+        _ => name.to_owned(),
+    }
+}
+
+/// The places of a group, in words, each once, in the order found.
+fn places(group: &[&ReportedFinding]) -> Vec<String> {
+    let mut places: Vec<String> = Vec::new();
+    for finding in group {
+        if let Some(place) = finding.place.as_deref().map(words::place)
+            && !places.contains(&place)
+        {
+            places.push(place);
+        }
+    }
+    places
+}

@@ -1,0 +1,178 @@
+//! Several plates of a run on one page.
+
+use std::fmt::Write;
+
+use serde::Serialize;
+use serde_json::json;
+
+use super::picture::{THUMBNAIL_LONG_PX, data_picture};
+use super::{Report, ReportError, html, sentence, words};
+use crate::findings::Fault;
+use crate::raster::Grid;
+
+/// One plate of a session.
+#[derive(Debug)]
+pub struct SessionEntry<'a> {
+    /// Its report.
+    pub report: &'a Report,
+    /// The squared-up plate in linear sRGB, channels 0 to 65535.
+    pub picture: &'a Grid<[u16; 3]>,
+    /// Name of its page, beside the session's page (`STEM.html`); not yet escaped.
+    pub page: String,
+}
+
+/// A page that lists the plates of a run, with what they have in common.
+///
+/// # Errors
+/// When a picture cannot be coded or the page cannot be filled in.
+pub fn session_html(entries: &[SessionEntry]) -> Result<String, ReportError> {
+    let plates = entries.iter().map(plate).collect::<Result<Vec<_>, _>>()?;
+    let title = match entries.len() {
+        1 => "1 plate".to_owned(),
+        n => format!("{n} plates"),
+    };
+    let view = json!({
+        "title": title,
+        "common": common(entries),
+        "plates": plates,
+        "program": {"name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION")},
+    });
+    html::render("session.html", &view).map_err(|why| ReportError::Page {
+        file: "the session".to_owned(),
+        why: why.to_string(),
+    })
+}
+
+#[derive(Serialize)]
+struct PlateView {
+    href: String,
+    name: String,
+    facts: Vec<String>,
+    sentence: String,
+    thumbnail: Option<String>,
+    chips: Vec<ChipView>,
+}
+
+#[derive(Serialize)]
+struct ChipView {
+    name: &'static str,
+    severity: &'static str,
+    rank: usize,
+}
+
+fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
+    let report = entry.report;
+    let thumbnail =
+        data_picture(entry.picture, THUMBNAIL_LONG_PX).map_err(|why| ReportError::Picture {
+            file: report.scan.file.clone(),
+            why: why.to_string(),
+        })?;
+    let mut chips: Vec<(Fault, ChipView)> = Vec::new();
+    for finding in html::ordered(report) {
+        if !chips.iter().any(|(fault, _)| *fault == finding.fault) {
+            let chip = ChipView {
+                name: finding.fault.short(),
+                severity: words::severity_short(finding.severity),
+                rank: words::severity_rank(finding.severity),
+            };
+            chips.push((finding.fault, chip));
+        }
+    }
+    Ok(PlateView {
+        href: relative_url(&entry.page),
+        name: report.plate_name().to_owned(),
+        facts: html::plate_line(report),
+        sentence: sentence::sum_up(report),
+        thumbnail: thumbnail.map(|shown| shown.address),
+        chips: chips.into_iter().map(|(_, chip)| chip).collect(),
+    })
+}
+
+/// A file name as a relative address: everything but unreserved characters (RFC 3986, 2.3) coded.
+fn relative_url(name: &str) -> String {
+    let mut url = String::from("./");
+    for byte in name.bytes() {
+        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+            url.push(char::from(byte));
+        } else {
+            // Writing to a string cannot fail.
+            let _ = write!(url, "%{byte:02X}");
+        }
+    }
+    url
+}
+
+/// The fault that most plates share, and where, in one sentence.
+fn common(entries: &[SessionEntry]) -> String {
+    let plates = entries.len();
+    let on = |fault: Fault| {
+        entries
+            .iter()
+            .filter(|e| e.report.findings.iter().any(|f| f.fault == fault))
+            .count()
+    };
+    let mut shared: Vec<(Fault, usize)> = Fault::ALL
+        .iter()
+        .map(|fault| (*fault, on(*fault)))
+        .filter(|(_, count)| *count > 1)
+        .collect();
+    shared.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    if plates < 2 {
+        return String::new();
+    }
+    let clean = entries.iter().filter(|e| e.report.findings.is_empty());
+    match (shared.as_slice(), clean.count()) {
+        ([], clean) if clean == plates => {
+            "Nothing wrong was found on any of these plates.".to_owned()
+        }
+        ([], _) => {
+            "No fault is on more than one of these plates: look at each by itself.".to_owned()
+        }
+        (shared, _) => {
+            let clauses: Vec<String> = shared
+                .iter()
+                .map(|(fault, count)| {
+                    let name = words::lowered(fault.short());
+                    let place = common_place(entries, *fault);
+                    if *count == plates {
+                        format!("{name} is on all {plates} plates{place}")
+                    } else {
+                        format!("{name} is on {count} of {plates} plates{place}")
+                    }
+                })
+                .collect();
+            let clauses = words::capitalised(&clauses.join("; "));
+            format!(
+                "{clauses}. What plates share, look for in what they have in common: bath, collodion, holder, scanner."
+            )
+        }
+    }
+}
+
+/// Where a fault always sits, if it does.
+fn common_place(entries: &[SessionEntry], fault: Fault) -> String {
+    let findings = entries.iter().flat_map(|e| &e.report.findings);
+    let mut places = findings
+        .filter(|f| f.fault == fault)
+        .map(|f| f.place.as_deref());
+    match places.next().flatten() {
+        Some(first) if places.all(|place| place == Some(first)) => {
+            format!(", always at the {}", words::place(first))
+        }
+        _ => String::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn names_become_harmless_addresses() {
+        assert_eq!(relative_url("plate-1.html"), "./plate-1.html");
+        assert_eq!(
+            relative_url("a b/ü\"<:.html"),
+            "./a%20b%2F%C3%BC%22%3C%3A.html"
+        );
+    }
+}

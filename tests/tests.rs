@@ -1,3 +1,12 @@
 //! One test binary; each file below is one way of asking whether the program is right.
 
+mod common;
+
+/// Who may import whom, and which words may stand where.
+mod house;
+/// Values from the literature and from standards.
+mod published;
+/// The catalogue of causes and how it is weighed.
 mod causes;
+/// The built program from outside: exit codes, what it prints, what it writes.
+mod cli;

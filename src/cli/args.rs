@@ -6,7 +6,8 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 use oystermark::findings::Severity;
 use oystermark::handling::Corner;
-use oystermark::plate::{PlateKind, PlateSize, Process, ScannedFrom};
+use oystermark::plate::sizes::PlateSize;
+use oystermark::plate::{PlateKind, Process, ScannedFrom};
 use oystermark::scan::Encoding;
 use oystermark::settings::MeasureName;
 

@@ -328,6 +328,26 @@ fn every_room_is_in_the_list_and_says_what_it_is_for() {
 }
 
 #[test]
+fn the_guide_for_developers_lists_the_rooms_in_their_order() {
+    let (rooms, _) = house();
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md");
+    let guide = fs::read_to_string(path).expect("DEVELOPERS.md");
+    let listed: Vec<String> = guide
+        .lines()
+        .skip_while(|line| !line.starts_with("## The rooms"))
+        .take_while(|line| !line.starts_with("## Who"))
+        .filter_map(|line| line.strip_prefix("| `")?.split_once('`'))
+        .map(|(room, _)| {
+            room.trim_end_matches(".rs")
+                .trim_end_matches('/')
+                .to_owned()
+        })
+        .filter(|room| room != "main")
+        .collect();
+    assert_eq!(listed, rooms.names);
+}
+
+#[test]
 fn the_floor_knows_nothing_of_the_trade() {
     let (rooms, sources) = house();
     let mut looked_at = 0;

@@ -13,7 +13,7 @@ fn a_scan_becomes_a_page_and_json_beside_it() {
     let ran = bench.run(&["read", "plate.png"]).ends_with(0).complains(0);
     assert!(ran.out.contains("plate"), "{}", ran.out);
     assert!(
-        ran.out.contains("Report: reports/plate.html"),
+        ran.out.contains("Look at reports/plate.html"),
         "{}",
         ran.out
     );

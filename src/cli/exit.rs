@@ -125,7 +125,8 @@ fn command_trouble(rendered: &str) -> Trouble {
             said.push(line.trim_start_matches("error: "));
         }
     }
-    Trouble::of_command(said.join(" "), format!("see {command} --help"))
+    let said = said.join(" ").replace(" tip: ", ", tip: ");
+    Trouble::of_command(said, format!("see {command} --help"))
 }
 
 #[cfg(test)]

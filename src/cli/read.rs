@@ -1,7 +1,7 @@
 //! `oystermark read`: scans become reports.
 
 use std::collections::{HashMap, HashSet};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use clap::Args;
 
@@ -199,7 +199,6 @@ pub fn run(args: ReadArgs) -> Exit {
         }
         run.progress.done();
     }
-    run.list_session();
     run.end()
 }
 
@@ -358,33 +357,36 @@ impl<'a> Run<'a> {
         });
     }
 
-    /// Writes the page that lists all plates, when there are several.
-    fn list_session(&mut self) {
-        let folder = self
-            .entries
-            .first()
-            .and_then(|entry| entry.page.parent())
-            .and_then(|path| self.folders.get(path));
-        if let (Some(folder), true) = (folder, self.entries.len() > 1)
-            && let Err(trouble) = write_session(folder, &self.entries)
-        {
-            self.trouble(&trouble);
+    /// Writes the page that lists all plates, when there are several, and gives its path.
+    fn list_session(&mut self) -> Option<PathBuf> {
+        let [first, _, ..] = &self.entries[..] else {
+            return None;
+        };
+        let folder = self.folders.get(first.page.parent()?)?;
+        match write_session(folder, &self.entries) {
+            Ok(page) => Some(page),
+            Err(trouble) => {
+                self.trouble(&trouble);
+                None
+            }
         }
     }
 
-    /// Prints the table and gives the exit code.
+    /// Lists what was read, prints the table and gives the exit code.
     fn end(mut self) -> Exit {
+        let session = self.list_session();
         for folder in self.folders.values() {
             folder.remove_if_empty();
         }
+        self.progress.finish();
         if !self.args.json && !self.args.quiet && !self.entries.is_empty() {
             let reports: Vec<&Report> = self.entries.iter().map(|entry| &entry.report).collect();
             let mut text = table(&reports);
-            text.push('\n');
-            text.push_str(&where_they_are(&self.entries));
-            self.print(text.trim_end());
+            if let Some(page) = session.as_ref().or(self.entries.first().map(|e| &e.page)) {
+                text.push_str(&format!("\n\nLook at {}", page.display()));
+            }
+            self.print(&text);
         }
-        self.progress.finish();
         self.exit
     }
 }
@@ -401,19 +403,4 @@ fn stems(stem: &str, plates: usize) -> Vec<String> {
 fn compact(json: &str) -> String {
     let value: Result<serde_json::Value, _> = serde_json::from_str(json);
     value.map_or_else(|_| json.replace('\n', " "), |value| value.to_string())
-}
-
-fn where_they_are(entries: &[Entry]) -> String {
-    let mut folders: Vec<&Path> = entries.iter().filter_map(|e| e.page.parent()).collect();
-    folders.dedup();
-    match (entries, &folders[..]) {
-        ([one], _) => format!("\nReport: {}\n", one.page.display()),
-        (_, [one]) => format!("\nReports: {}\n", one.join("session.html").display()),
-        (_, [first, ..]) => format!(
-            "\nReports: {} (they lie in {} folders)\n",
-            first.join("session.html").display(),
-            folders.len()
-        ),
-        _ => String::new(),
-    }
 }

@@ -83,7 +83,7 @@ impl Progress {
     }
 
     /// Takes the bar away.
-    pub fn finish(self) {
+    pub fn finish(&self) {
         self.bar.finish_and_clear();
     }
 }

@@ -19,8 +19,8 @@ pub struct Entry {
     pub thumbnail: Grid<[u16; 3]>,
 }
 
-/// Writes the page into `folder`, with links to the plates' own pages.
-pub fn write_session(folder: &OutFolder, entries: &[Entry]) -> Result<(), Trouble> {
+/// Writes the page into `folder`, with links to the plates' own pages, and gives its path.
+pub fn write_session(folder: &OutFolder, entries: &[Entry]) -> Result<PathBuf, Trouble> {
     let listed: Vec<SessionEntry> = entries
         .iter()
         .map(|entry| SessionEntry {
@@ -37,7 +37,9 @@ pub fn write_session(folder: &OutFolder, entries: &[Entry]) -> Result<(), Troubl
             "the reports of the plates themselves are written",
         )
     })?;
-    folder.write(&[(name, &page)])
+    let path = folder.path().join(&name);
+    folder.write(&[(name, &page)])?;
+    Ok(path)
 }
 
 /// The way from the folder `from` to the file `to`, parts parted by `/`, as in `../day/a.html`.

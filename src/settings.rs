@@ -10,6 +10,7 @@ use std::collections::BTreeSet;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::plate::PlateSettings;
 use crate::scan::ScanSettings;
 
 /// A measure that can be asked for by name.
@@ -20,7 +21,7 @@ use crate::scan::ScanSettings;
 pub enum MeasureName {
     /// Light and dark density, range, veil.
     Tone,
-    /// Silver against distance from each edge.
+    /// Fog from the edges, and tongues of it.
     Fog,
 }
 
@@ -40,7 +41,7 @@ impl MeasureName {
     pub fn words(self) -> &'static str {
         match self {
             MeasureName::Tone => "lightest and darkest tone, range, veil over the whole plate",
-            MeasureName::Fog => "fog that enters from the edges",
+            MeasureName::Fog => "fog that enters from the edges, tongues of light among it",
         }
     }
 }
@@ -50,6 +51,8 @@ impl MeasureName {
 pub struct Settings {
     /// How a file is decoded.
     pub scan: ScanSettings,
+    /// How a plate is squared up.
+    pub plate: PlateSettings,
     /// Which measures run; all unless fewer are asked for.
     pub measures: BTreeSet<MeasureName>,
 }
@@ -58,6 +61,7 @@ impl Default for Settings {
     fn default() -> Self {
         Settings {
             scan: ScanSettings::default(),
+            plate: PlateSettings::default(),
             measures: MeasureName::ALL.iter().copied().collect(),
         }
     }

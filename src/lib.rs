@@ -13,8 +13,8 @@ pub mod charts;
 
 // The way: scan file to report.
 pub mod scan;
-pub mod plate;
 pub mod handling;
+pub mod plate;
 pub mod density;
 pub mod measures;
 pub mod findings;

@@ -1,4 +1,8 @@
 //! The `oystermark` program; everything is in `cli`.
 #![forbid(unsafe_code)]
 
-fn main() {}
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::run().into()
+}

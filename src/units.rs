@@ -14,8 +14,8 @@ pub const MM_PER_INCH: f64 = 25.4;
 ///
 /// ```
 /// use oystermark::units::Reading;
-/// let fog_d = Reading::new(0.21, 0.02);
-/// assert!(fog_d.low() < 0.2 && fog_d.high() > 0.22);
+/// let depth_mm = Reading::new(0.21, 0.02);
+/// assert!(depth_mm.low() < 0.2 && depth_mm.high() > 0.22);
 /// ```
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Reading {

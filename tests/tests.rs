@@ -1,5 +1,12 @@
 //! One test binary; each file below is one way of asking whether the program is right.
 
+mod common;
+
+/// Who may import whom, and which words may stand where.
+mod house;
+/// Values from the literature and from standards.
+mod published;
+/// The catalogue of causes and how it is weighed.
 mod causes;
 mod bad_scans;
 mod published_scan;
@@ -8,3 +15,5 @@ mod scan_files;
 mod scans;
 mod practice;
 mod page;
+/// The built program from outside: exit codes, what it prints, what it writes.
+mod cli;

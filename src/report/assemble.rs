@@ -343,8 +343,8 @@ fn density_facts(tone: &Tone, scan: &Scan) -> DensityFacts {
                 .iter()
                 .map(|v| round(*v, DENSITY_DECIMALS))
                 .collect(),
-            counts: tone.histogram.picture_counts.clone(),
-            plate_counts: tone.histogram.counts.clone(),
+            counts: tone.histogram.counts.clone(),
+            picture_counts: tone.histogram.picture_counts.clone(),
         },
         clipped_light_fraction: round(tone.clipped_light_fraction, PROBABILITY_DECIMALS + 2),
         clipped_dark_fraction: round(tone.clipped_dark_fraction, PROBABILITY_DECIMALS + 2),

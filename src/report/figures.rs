@@ -19,7 +19,10 @@ const FIT_POINTS: usize = 80;
 /// The density histogram; `None` when it holds nothing.
 pub(super) fn histogram(report: &Report) -> Result<Option<String>, ChartError> {
     let density = &report.density;
-    let (edges, counts) = (&density.histogram.edges_d, &density.histogram.counts);
+    let (edges, counts) = (
+        &density.histogram.edges_d,
+        &density.histogram.picture_counts,
+    );
     let total: u64 = counts.iter().sum();
     let filled = |i: &usize| counts.get(*i).is_some_and(|count| *count > 0);
     let (Some(first), Some(last)) = (

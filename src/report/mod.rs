@@ -219,10 +219,10 @@ pub struct DensityFacts {
 pub struct ReportedHistogram {
     /// Bin edges, one more than counts.
     pub edges_d: Vec<f64>,
-    /// Cells a bin over the picture area.
+    /// Cells a bin over the whole plate as scanned, its border and rim included.
     pub counts: Vec<u64>,
-    /// Cells a bin over the whole plate, its border and rim included.
-    pub plate_counts: Vec<u64>,
+    /// Cells a bin over the picture area alone.
+    pub picture_counts: Vec<u64>,
 }
 
 /// CIE L*a*b*, D50.

@@ -1,0 +1,406 @@
+//! `oystermark read`: scans become reports.
+
+use std::collections::{HashMap, HashSet};
+use std::path::PathBuf;
+
+use clap::Args;
+
+use oystermark::analysis::{Outcome, read_scan};
+use oystermark::findings::Severity;
+use oystermark::handling::{Corner, Handling, HandlingSource};
+use oystermark::plate::sizes::PlateSize;
+use oystermark::plate::{Given, PlateKind, Process, ScannedFrom};
+use oystermark::report::{Report, table};
+use oystermark::scan::Encoding;
+use oystermark::settings::{MeasureName, Settings};
+
+use super::args;
+use super::exit::{Exit, Trouble};
+use super::guard::guarded;
+use super::inputs::{Input, gather};
+use super::screen::{Output, Progress, complain};
+use super::session::{Entry, write_session};
+use super::write::{OutFolder, refuse_foreign};
+
+/// Read scans and write a report for each plate
+///
+/// Each plate gets a page to look at (STEM.html) and the same report for programs (STEM.json), named
+/// after the scan. Several plates in one scan are told apart as STEM-1, STEM-2 in reading order.
+/// When several plates are read, session.html lists them all. What you do not say about a plate is
+/// judged from the scan, and the report says so.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example:\n  oystermark read plate-17.tif --process positive_on_metal --plate-size sixth",
+    after_long_help = "Examples:
+  One plate, with what you know of it:
+    oystermark read plate-17.tif --process positive_on_metal --plate-size sixth
+
+  A whole market day, the reports in a folder of their own:
+    oystermark read market-day/ --out market-day-reports
+
+  A blank test plate, with the way it was dipped and developed:
+    oystermark read blank.tif --kind blank --dip-axis 0 --developer-toward 90
+
+  In a script, stopping when a plate is spoilt:
+    oystermark read plate-17.tif --json --fail-on spoils
+
+Exit codes:
+  0  all plates were analysed, whatever was found on them
+  1  something found reached the grade of --fail-on
+  2  a plate could not be analysed, or the command was wrong"
+)]
+pub struct ReadArgs {
+    /// Scans (TIFF, PNG, JPEG), or folders of scans
+    ///
+    /// Of a folder, all files that end in tif, tiff, png, jpg or jpeg are read, in the order of
+    /// their names. Folders inside it are not searched.
+    #[arg(required = true, value_name = "SCAN")]
+    scans: Vec<PathBuf>,
+
+    /// Folder for the reports [default: a folder `reports` beside each scan]
+    ///
+    /// Made if it is not there. Only reports of this program are replaced in it, nothing else.
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+
+    /// How the plate was made
+    #[arg(long, value_parser = args::process(), help_heading = "About the plate")]
+    process: Option<Process>,
+
+    /// What the plate was made for
+    #[arg(long, value_parser = args::kind(), help_heading = "About the plate")]
+    kind: Option<PlateKind>,
+
+    /// Size by name or in mm, cm or in: sixth, half-uk, 8x10, 82.5x108mm
+    ///
+    /// Names of the trade: whole, half-us, half-uk, quarter, sixth, eighth, ninth, sixteenth, gem,
+    /// lantern, stereo, 4x5, 5x7, 8x10, 11x14, 13x18cm and so on; 1/4 and 1/6 are understood too.
+    /// A plain half may be the American or the English plate; the outline then decides. Or both
+    /// sides with their unit, in either order: 82.5x108mm, 8.3x10.8cm, "3 1/4 x 4 1/4 in".
+    #[arg(long, value_name = "SIZE", value_parser = args::plate_size, help_heading = "About the plate")]
+    plate_size: Option<PlateSize>,
+
+    /// Corners in pixels, clockwise from the top left: x1,y1,x2,y2,x3,y3,x4,y4
+    ///
+    /// For a plate whose outline cannot be told from the lid. Only with a single scan.
+    #[arg(
+        long,
+        value_name = "X1,Y1,...",
+        value_parser = args::corners_px,
+        allow_hyphen_values = true,
+        help_heading = "About the plate"
+    )]
+    corners: Option<[[f64; 2]; 4]>,
+
+    /// Density of the bare support, if you have measured it
+    ///
+    /// Japanned metal or black glass of a positive, clear glass of a negative. It sets the zero
+    /// from which veil is counted on a plate without a bare rim.
+    #[arg(long, value_name = "D", value_parser = args::support_d, help_heading = "About the plate")]
+    support_density: Option<f64>,
+
+    /// Axis along which the plate went into the silver bath, degrees
+    ///
+    /// As the plate lies in the scan: 0 is upright, 90 across, clockwise from the upright.
+    #[arg(long, value_name = "DEG", value_parser = args::axis_deg, help_heading = "How it was handled")]
+    dip_axis: Option<f64>,
+
+    /// Direction toward which the developer was swept, degrees
+    ///
+    /// As the plate lies in the scan: 0 toward the top, 90 right, 180 down, 270 left.
+    #[arg(long, value_name = "DEG", value_parser = args::direction_deg, help_heading = "How it was handled")]
+    developer_toward: Option<f64>,
+
+    /// Corner at which the collodion was drained, as the plate lies in the scan
+    #[arg(long, value_name = "CORNER", value_parser = args::corner(), help_heading = "How it was handled")]
+    drain_corner: Option<Corner>,
+
+    /// Side of the plate that lay toward the scanner
+    #[arg(long, value_name = "SIDE", value_parser = args::scanned_from(), help_heading = "About the scan")]
+    scanned_from: Option<ScannedFrom>,
+
+    /// How values stand for light in a file without a colour profile
+    #[arg(
+        long,
+        value_name = "CODING",
+        value_parser = args::encoding(),
+        default_value = "srgb",
+        help_heading = "About the scan"
+    )]
+    encoding: Encoding,
+
+    /// Measure only these, as in tone,fog [default: all]
+    #[arg(long, value_name = "NAME,...", value_parser = args::measure(), value_delimiter = ',')]
+    measures: Vec<MeasureName>,
+
+    /// Exit with 1 when something found is at least this grave
+    #[arg(long, value_name = "GRADE", value_parser = args::grade())]
+    fail_on: Option<Severity>,
+
+    /// Print each report as one line of JSON and nothing else
+    #[arg(long)]
+    json: bool,
+
+    /// Print nothing but errors
+    #[arg(long, short, conflicts_with = "json")]
+    quiet: bool,
+}
+
+impl ReadArgs {
+    fn given(&self) -> Given {
+        let told = self.dip_axis.is_some()
+            || self.developer_toward.is_some()
+            || self.drain_corner.is_some();
+        Given {
+            process: self.process,
+            kind: self.kind,
+            plate_size: self.plate_size.clone(),
+            corners_px: self.corners,
+            scanned_from: self.scanned_from,
+            support_d: self.support_density,
+            handling: told.then_some(Handling {
+                dip_axis_deg: self.dip_axis,
+                developer_direction_deg: self.developer_toward,
+                drain_corner: self.drain_corner,
+                source: HandlingSource::CommandLine,
+            }),
+        }
+    }
+
+    fn settings(&self) -> Settings {
+        let mut settings = Settings::default();
+        settings.scan.encoding = self.encoding;
+        if !self.measures.is_empty() {
+            settings.measures = self.measures.iter().copied().collect();
+        }
+        settings
+    }
+}
+
+/// Reads the scans and writes their reports.
+pub fn run(args: ReadArgs) -> Exit {
+    let (inputs, troubles) = gather(&args.scans, args.out.as_deref());
+    let mut run = Run::new(&args, inputs.len());
+    for trouble in &troubles {
+        run.trouble(trouble);
+    }
+    if args.corners.is_some() && inputs.len() + troubles.len() > 1 {
+        run.trouble(&Trouble::of_command(
+            "--corners belongs to a single scan, but several were given",
+            "read that scan in a run of its own",
+        ));
+        return run.end();
+    }
+    let (given, settings) = (args.given(), args.settings());
+    for input in run.ready(inputs) {
+        run.progress.reading(&input.stem);
+        if let Err(trouble) = run.read(&input, &given, &settings) {
+            run.trouble(&trouble);
+        }
+        run.progress.done();
+    }
+    run.end()
+}
+
+/// One run over several scans: what was written, and how it will end.
+struct Run<'a> {
+    args: &'a ReadArgs,
+    exit: Exit,
+    output: Output,
+    progress: Progress,
+    folders: HashMap<PathBuf, OutFolder>,
+    /// Files written by this run.
+    written: HashSet<PathBuf>,
+    entries: Vec<Entry>,
+}
+
+impl<'a> Run<'a> {
+    fn new(args: &'a ReadArgs, scans: usize) -> Run<'a> {
+        Run {
+            args,
+            exit: Exit::Analysed,
+            output: Output::default(),
+            progress: Progress::new(scans, args.quiet),
+            folders: HashMap::new(),
+            written: HashSet::new(),
+            entries: Vec::new(),
+        }
+    }
+
+    /// Says what went wrong and remembers it for the exit code.
+    fn trouble(&mut self, trouble: &Trouble) {
+        self.exit = self.exit.max(Exit::Failed);
+        self.progress.aside(|| complain(trouble));
+    }
+
+    fn print(&mut self, line: &str) {
+        let printed = self.progress.aside(|| self.output.line(line));
+        if let Err(trouble) = printed {
+            self.trouble(&trouble);
+        }
+    }
+
+    /// The scans whose reports can be written, found out before any work is done.
+    fn ready(&mut self, inputs: Vec<Input>) -> Vec<Input> {
+        let mut unwritable = HashSet::new();
+        inputs
+            .into_iter()
+            .filter(|input| {
+                if unwritable.contains(&input.out) {
+                    return false;
+                }
+                let checked = self.check(input);
+                if let Err((trouble, folder_is_bad)) = checked {
+                    self.trouble(&trouble);
+                    if folder_is_bad {
+                        unwritable.insert(input.out.clone());
+                    }
+                    return false;
+                }
+                true
+            })
+            .collect()
+    }
+
+    /// Err with true when nothing at all can be written in the folder.
+    fn check(&mut self, input: &Input) -> Result<(), (Trouble, bool)> {
+        if !input.scan.is_file() {
+            // The decoder's own words are better than ours; nothing is made for such a scan.
+            return Ok(());
+        }
+        if !self.folders.contains_key(&input.out) {
+            let folder = OutFolder::open(&input.out).map_err(|trouble| (trouble, true))?;
+            self.folders.insert(input.out.clone(), folder);
+        }
+        for ending in ["json", "html"] {
+            let target = input.out.join(format!("{}.{ending}", input.stem));
+            refuse_foreign(&target).map_err(|trouble| (trouble, false))?;
+        }
+        Ok(())
+    }
+
+    /// Reads one scan and writes the reports of its plates.
+    fn read(&mut self, input: &Input, given: &Given, settings: &Settings) -> Result<(), Trouble> {
+        let outcomes = guarded(|| read_scan(&input.scan, given, settings))
+            .map_err(|place| {
+                Trouble::new(
+                    &input.scan,
+                    format!("the program failed at {place} while reading this scan"),
+                    "this is a fault of the program; keep the scan and tell its maintainers",
+                )
+            })?
+            .map_err(|error| Trouble::of_analysis(&input.scan, &error))?;
+        let stems = stems(&input.stem, outcomes.len());
+        self.write(input, &stems, &outcomes)?;
+        for (stem, outcome) in stems.into_iter().zip(outcomes) {
+            self.note(input, stem, outcome);
+        }
+        Ok(())
+    }
+
+    /// Writes page and JSON of every plate of a scan, all of them or none.
+    fn write(
+        &mut self,
+        input: &Input,
+        stems: &[String],
+        outcomes: &[Outcome],
+    ) -> Result<(), Trouble> {
+        let mut files = Vec::new();
+        for (stem, outcome) in stems.iter().zip(outcomes) {
+            files.push((format!("{stem}.html"), outcome.html.as_str()));
+            files.push((format!("{stem}.json"), outcome.json.as_str()));
+        }
+        let targets: Vec<_> = files.iter().map(|(name, _)| input.out.join(name)).collect();
+        if let Some(twice) = targets.iter().find(|target| self.written.contains(*target)) {
+            return Err(Trouble::new(
+                &input.scan,
+                format!(
+                    "{} was already written for another scan of this run",
+                    twice.display()
+                ),
+                "rename one of the two scans",
+            ));
+        }
+        let Some(folder) = self.folders.get(&input.out) else {
+            return Err(Trouble::new(
+                &input.scan,
+                "the file came into being while the run was under way",
+                "read it again",
+            ));
+        };
+        folder.write(&files)?;
+        self.written.extend(targets);
+        if self.args.json {
+            for outcome in outcomes {
+                self.print(&compact(&outcome.json));
+            }
+        }
+        Ok(())
+    }
+
+    fn note(&mut self, input: &Input, stem: String, outcome: Outcome) {
+        let worst = outcome
+            .report
+            .findings
+            .iter()
+            .map(|finding| finding.severity)
+            .max();
+        if let (Some(worst), Some(limit)) = (worst, self.args.fail_on)
+            && worst >= limit
+        {
+            self.exit = self.exit.max(Exit::Reached);
+        }
+        self.entries.push(Entry {
+            page: input.out.join(format!("{stem}.html")),
+            report: outcome.report,
+            thumbnail: outcome.thumbnail,
+        });
+    }
+
+    /// Writes the page that lists all plates, when there are several, and gives its path.
+    fn list_session(&mut self) -> Option<PathBuf> {
+        let [first, _, ..] = &self.entries[..] else {
+            return None;
+        };
+        let folder = self.folders.get(first.page.parent()?)?;
+        match write_session(folder, &self.entries) {
+            Ok(page) => Some(page),
+            Err(trouble) => {
+                self.trouble(&trouble);
+                None
+            }
+        }
+    }
+
+    /// Lists what was read, prints the table and gives the exit code.
+    fn end(mut self) -> Exit {
+        let session = self.list_session();
+        for folder in self.folders.values() {
+            folder.remove_if_empty();
+        }
+        self.progress.finish();
+        if !self.args.json && !self.args.quiet && !self.entries.is_empty() {
+            let reports: Vec<&Report> = self.entries.iter().map(|entry| &entry.report).collect();
+            let mut text = table(&reports);
+            if let Some(page) = session.as_ref().or(self.entries.first().map(|e| &e.page)) {
+                text.push_str(&format!("\n\nLook at {}", page.display()));
+            }
+            self.print(&text);
+        }
+        self.exit
+    }
+}
+
+/// Names of the reports of one scan: its stem, or the stem with numbers.
+fn stems(stem: &str, plates: usize) -> Vec<String> {
+    if plates == 1 {
+        return vec![stem.to_owned()];
+    }
+    (1..=plates).map(|n| format!("{stem}-{n}")).collect()
+}
+
+/// One JSON object without line breaks.
+fn compact(json: &str) -> String {
+    let value: Result<serde_json::Value, _> = serde_json::from_str(json);
+    value.map_or_else(|_| json.replace('\n', " "), |value| value.to_string())
+}

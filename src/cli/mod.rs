@@ -11,6 +11,7 @@ mod args;
 mod exit;
 mod guard;
 mod inputs;
+mod practice;
 mod read;
 mod screen;
 mod session;
@@ -35,6 +36,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Read(Box<read::ReadArgs>),
+    Practice(practice::PracticeArgs),
 }
 
 /// Runs the command that was typed and returns the exit code.
@@ -45,6 +47,7 @@ pub fn run() -> Exit {
     };
     match command {
         Command::Read(args) => read::run(*args),
+        Command::Practice(args) => practice::run(args),
     }
 }
 

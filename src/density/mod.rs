@@ -8,7 +8,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::doubts::Doubt;
-use crate::plate::{Part, Plate, PlateKind};
+use crate::plate::{Part, Plate, PlateKind, Rim};
 use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::stats::{median, quantile};
@@ -63,6 +63,8 @@ pub struct DensityMap {
     pub border_d: Option<f64>,
     /// Median density of bare support on the plate, where there is any.
     pub rim_d: Option<f64>,
+    /// Edges that show bare support.
+    pub rim_edges: usize,
     /// +1 where more silver is denser, -1 where it is lighter.
     sign: f64,
 }
@@ -85,6 +87,7 @@ impl DensityMap {
             zero_source,
             border_d,
             rim_d,
+            rim_edges: broad_rims(plate).count(),
             sign: plate.silver_sign(),
         }
     }
@@ -131,14 +134,14 @@ pub fn wholly_in(parts: &Grid<Part>, factor: usize, wanted: impl Fn(Part) -> boo
     wholly
 }
 
+/// Rims that run along enough of their edge to be read.
+fn broad_rims(plate: &Plate) -> impl Iterator<Item = &Rim> {
+    plate.rims.iter().flatten().filter(|rim| rim.blocks >= 10)
+}
+
 /// The bare support: mean over the edges that show a rim, those on which it shows longest first.
 fn rim_density(plate: &Plate) -> Option<f64> {
-    let rims: Vec<_> = plate
-        .rims
-        .iter()
-        .flatten()
-        .filter(|rim| rim.blocks >= 10)
-        .collect();
+    let rims: Vec<_> = broad_rims(plate).collect();
     let weight: f64 = rims
         .iter()
         .map(|rim| rim.blocks as f64 * rim.width_mm)

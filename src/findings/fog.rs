@@ -1,9 +1,9 @@
 //! Veil, edge fog and light leaks: from numbers to named faults.
 
 use super::limits::{
-    BARE_OFFSET_D, CLEAREST_BORDER_D, DARKEST_BORDER_D, FALSE_ALARMS_A_PLATE, STATED_SUPPORT_SD_D,
-    USUAL_RANGE_SD_D, confidence, edge_fog_false_alarms, fog_severity, light_leak_false_alarms,
-    veil_false_alarms,
+    CLEAREST_BORDER_D, DARKEST_BORDER_D, FALSE_ALARMS_A_PLATE, STATED_SUPPORT_SD_D,
+    USUAL_RANGE_SD_D, bare_offset_d, confidence, edge_fog_false_alarms, fog_severity,
+    light_leak_false_alarms, veil_false_alarms,
 };
 use super::{CannotTell, Fault, Finding, Polarity, Severity, Sign, SignName, Standing};
 use crate::density::{DensityMap, ZeroSource};
@@ -58,13 +58,17 @@ pub(super) fn veil(
             [0.0, STATED_SUPPORT_SD_D],
             "the support density that was given",
         )),
-        _ => map
-            .rim_d
-            .map(|rim_d| (rim_d, BARE_OFFSET_D, "the bare rim of this plate")),
+        _ => map.rim_d.map(|rim_d| {
+            (
+                rim_d,
+                bare_offset_d(map.rim_edges),
+                "the bare rim of this plate",
+            )
+        }),
     };
     if let Some((support_d, offset, words)) = against_support {
         let expected = veil_false_alarms(excess(support_d), offset);
-        if expected <= FALSE_ALARMS_A_PLATE * 2.0 {
+        if expected <= FALSE_ALARMS_A_PLATE {
             let veil = Reading::new(excess(support_d) - offset[0], 2.0 * offset[1])
                 .doubted(&[map.zero_source.doubt(), Doubt::Uncalibrated]);
             findings.push(veil_finding(
@@ -515,7 +519,7 @@ fn border_sign(plate: &Plate, map: &DensityMap) -> Option<Sign> {
     }
     let (support_d, [offset, sd]) = match (map.zero_source, map.rim_d) {
         (ZeroSource::Stated, _) => (map.zero_d, [0.0, STATED_SUPPORT_SD_D]),
-        (_, Some(rim_d)) => (rim_d, BARE_OFFSET_D),
+        (_, Some(rim_d)) => (rim_d, bare_offset_d(map.rim_edges)),
         _ => return None,
     };
     let veil = Reading::new(

@@ -46,9 +46,15 @@ pub fn light_leak_false_alarms(peak_d: f64, scatter_d: f64) -> f64 {
     0.2 * (-(peak_d * clear_of_noise) / 0.025).exp()
 }
 
-/// By how much bare support reads less silver than the same support under unfogged film, density:
-/// mean and standard deviation (the lip, the missing film). Read off made plates without veil.
-pub const BARE_OFFSET_D: [f64; 2] = [0.10, 0.055];
+/// By how much bare support reads less silver than the same support under unfogged film, density: mean
+/// and standard deviation (the lip, the missing film), by whether one edge shows it or several. Read
+/// off made plates without veil; a lip's shadow on one edge can pass for a rim.
+pub fn bare_offset_d(edges: usize) -> [f64; 2] {
+    match edges {
+        0 | 1 => [0.10, 0.075],
+        _ => [0.10, 0.048],
+    }
+}
 
 /// Uncertainty of a stated support density against a scan of another moment, standard deviation.
 pub const STATED_SUPPORT_SD_D: f64 = 0.03;

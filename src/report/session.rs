@@ -88,11 +88,12 @@ fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
     })
 }
 
-/// A file name as a relative address: everything but unreserved characters (RFC 3986, 2.3) coded.
+/// A relative path as a relative address: everything but `/` and unreserved characters (RFC 3986, 2.3)
+/// coded.
 fn relative_url(name: &str) -> String {
     let mut url = String::from("./");
     for byte in name.bytes() {
-        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+        if byte.is_ascii_alphanumeric() || b"-._~/".contains(&byte) {
             url.push(char::from(byte));
         } else {
             // Writing to a string cannot fail.
@@ -172,7 +173,7 @@ mod tests {
         assert_eq!(relative_url("plate-1.html"), "./plate-1.html");
         assert_eq!(
             relative_url("a b/ü\"<:.html"),
-            "./a%20b%2F%C3%BC%22%3C%3A.html"
+            "./a%20b/%C3%BC%22%3C%3A.html"
         );
     }
 }

@@ -1,0 +1,185 @@
+//! `oystermark practice`: plates whose faults are known.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Subcommand};
+use oystermark::analysis::read_scan;
+use oystermark::plate::Given;
+use oystermark::plate::sizes::PlateSize;
+use oystermark::practice::accuracy::{Accuracy, Design};
+use oystermark::practice::{PracticeError, Recipe, TagState, Wish, paint_to, write_samples};
+use oystermark::settings::Settings;
+
+use super::exit::Exit;
+
+/// Makes practice plates whose faults are known, and counts how often the program is right on them.
+#[derive(Debug, Args)]
+pub struct PracticeArgs {
+    #[command(subcommand)]
+    task: Task,
+}
+
+#[derive(Debug, Subcommand)]
+enum Task {
+    /// Paints scans of made-up plates, each with its truth and its recipe beside it.
+    Paint(PaintArgs),
+    /// Makes the sample plates anew.
+    Samples(SamplesArgs),
+    /// Paints many plates, reads them and writes a table of what was found, missed and falsely
+    /// reported.
+    Accuracy(AccuracyArgs),
+}
+
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Example: ten plates for a class\n  oystermark practice paint --out class --seed 1 --count 10"
+)]
+struct PaintArgs {
+    /// Folder for the scans; made when it is not there.
+    #[arg(long, value_name = "DIR", default_value = "practice")]
+    out: PathBuf,
+    /// Seed of the first plate; each further plate has the next one.
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    seed: u64,
+    /// How many plates.
+    #[arg(long, value_name = "NUMBER", default_value_t = 1)]
+    count: u64,
+    /// A recipe written by an earlier run, to paint just that plate.
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["seed", "count"])]
+    recipe: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct SamplesArgs {
+    /// Folder for the samples.
+    #[arg(long, value_name = "DIR", default_value = "samples")]
+    out: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct AccuracyArgs {
+    /// A small part only, about two dozen plates; the table goes to the screen.
+    #[arg(long)]
+    short: bool,
+    /// Seed of the first plate.
+    #[arg(long, value_name = "NUMBER", default_value_t = 1000)]
+    seed: u64,
+    /// File for the table; without it the table goes to the screen.
+    #[arg(long, value_name = "FILE")]
+    out: Option<PathBuf>,
+    /// Largest number of false findings a clean plate that counts as passed; more gives exit code 1.
+    #[arg(long, value_name = "NUMBER")]
+    most_false: Option<f64>,
+}
+
+/// Runs one of the tasks.
+pub fn run(args: PracticeArgs) -> Exit {
+    let done = match args.task {
+        Task::Paint(args) => paint(&args),
+        Task::Samples(args) => write_samples(&args.out)
+            .map(|files| report_files(&files))
+            .map_err(|error| error.to_string()),
+        Task::Accuracy(args) => accuracy(&args),
+    };
+    done.unwrap_or_else(|why| {
+        eprintln!("oystermark: {why}");
+        Exit::Failed
+    })
+}
+
+fn report_files(files: &[PathBuf]) -> Exit {
+    for file in files {
+        println!("{}", file.display());
+    }
+    Exit::Analysed
+}
+
+fn paint(args: &PaintArgs) -> Result<Exit, String> {
+    let words = |error: PracticeError| error.to_string();
+    let mut files = Vec::new();
+    if let Some(file) = &args.recipe {
+        let text = std::fs::read_to_string(file)
+            .map_err(|error| format!("{}: {error}; give a .recipe.json file", file.display()))?;
+        let recipe =
+            Recipe::from_json(&text).map_err(|error| format!("{}: {error}", file.display()))?;
+        files = paint_to(&args.out, &recipe).map_err(words)?;
+    } else {
+        for seed in args.seed..args.seed.saturating_add(args.count) {
+            let recipe = Recipe::random(seed, &format!("practice-{seed}"), &Wish::default());
+            files.extend(paint_to(&args.out, &recipe).map_err(words)?);
+        }
+    }
+    Ok(report_files(&files))
+}
+
+/// Writes the table whole or not at all; nothing but an earlier table is replaced.
+fn write_table(file: &Path, table: &str) -> Result<(), String> {
+    let title = table.lines().next().unwrap_or_default();
+    if std::fs::read_to_string(file).is_ok_and(|old| !old.starts_with(title)) {
+        return Err(format!(
+            "{}: there is another file of that name; choose another --out",
+            file.display()
+        ));
+    }
+    let folder = match file.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let write = || -> std::io::Result<()> {
+        let mut staged = tempfile::NamedTempFile::new_in(folder)?;
+        staged.write_all(table.as_bytes())?;
+        staged.as_file().sync_all()?;
+        staged.persist(file).map_err(|error| error.error)?;
+        Ok(())
+    };
+    write().map_err(|error| format!("{}: {error}; choose another --out", file.display()))
+}
+
+/// Reads a painted scan as its maker would: process, kind and, where the tag is no good, the size.
+fn read_as_maker(path: &Path, recipe: &Recipe) -> Vec<serde_json::Value> {
+    let given = Given {
+        process: recipe.plates.first().map(|plate| plate.process),
+        kind: recipe.plates.first().map(|plate| plate.kind),
+        plate_size: stated_size(recipe),
+        ..Given::default()
+    };
+    let Ok(outcomes) = read_scan(path, &given, &Settings::default()) else {
+        return Vec::new();
+    };
+    outcomes
+        .iter()
+        .filter_map(|outcome| serde_json::to_value(&outcome.report).ok())
+        .collect()
+}
+
+/// A maker states the size where the file's resolution is no help.
+fn stated_size(recipe: &Recipe) -> Option<PlateSize> {
+    let first = recipe.plates.first()?;
+    (recipe.scan.dpi_tag != TagState::Ok).then(|| first.size_name.parse().ok())?
+}
+
+fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
+    let design = match args.short {
+        true => Design::short(args.seed),
+        false => Design::full(args.seed),
+    };
+    let folder = tempfile::tempdir()
+        .map_err(|error| format!("no room for practice plates: {error}; free some space"))?;
+    let measured = Accuracy::measure(&design, folder.path(), &read_as_maker)
+        .map_err(|error| error.to_string())?;
+    let table = measured.table();
+    match &args.out {
+        Some(file) => write_table(file, &table)?,
+        None => print!("{table}"),
+    }
+    let too_many = args
+        .most_false
+        .zip(measured.false_per_clean_plate())
+        .is_some_and(|(most, found)| found > most);
+    Ok(if too_many {
+        Exit::Reached
+    } else {
+        Exit::Analysed
+    })
+}

@@ -24,6 +24,8 @@ const TONGUE_THROUGH: f64 = 0.75;
 const TONGUE_PAST_LEDGE_MM: f64 = 1.5;
 /// See [`TONGUE_THROUGH`].
 const TONGUES_ALIKE: usize = 2;
+/// Width from which a bump through the whole border need not be followed further, millimetres.
+const BROAD_MM: f64 = 2.4;
 /// A tongue that stands out on the opposite edge as well by this share of its height is a streak.
 const STREAK_SHARE: f64 = 0.5;
 
@@ -342,7 +344,9 @@ pub(super) fn leaks(plate: &Plate, fog: &FogMeasures, findings: &mut Vec<Finding
 
 fn is_tongue(plate: &Plate, leak: &LightLeak) -> bool {
     let ledge_mm = plate.ledge.width_mm[leak.edge as usize].unwrap_or(0.0);
-    let runs_on = leak.length_mm.value >= ledge_mm + TONGUE_PAST_LEDGE_MM;
+    // A bright scene hides how far it runs on; a broad bump through the whole border is no stain.
+    let runs_on = leak.length_mm.value >= ledge_mm + TONGUE_PAST_LEDGE_MM
+        || (leak.width_mm.value >= BROAD_MM && leak.through >= 0.9);
     let crosses = leak
         .opposite_d
         .is_some_and(|opposite| opposite > STREAK_SHARE * leak.peak_d.value);

@@ -28,11 +28,11 @@ pub fn confidence(expected: f64) -> f64 {
 
 /// Expected edges a clean plate whose border shows at least this much extra silver by chance.
 ///
-/// Exponential tail above 0.012 D with a scale of 0.0065 D for each of four edges: clouds of the
+/// Exponential tail above 0.012 D with a scale of 0.005 D for each of four edges: clouds of the
 /// film, glow of the lid, wavy rims. Over an even plate the same; over a scene the scale is 0.03 D.
 pub fn edge_fog_false_alarms(seen_d: f64, ground: Ground) -> f64 {
     let (start_d, scale_d) = match ground {
-        Ground::Border | Ground::EvenPlate => (0.012, 0.0065),
+        Ground::Border | Ground::EvenPlate => (0.012, 0.005),
         Ground::Scene => (0.0, 0.02),
     };
     4.0 * (-((seen_d - start_d) / scale_d).max(0.0)).exp()
@@ -40,10 +40,10 @@ pub fn edge_fog_false_alarms(seen_d: f64, ground: Ground) -> f64 {
 
 /// Expected tongues a clean plate at least this high by chance, among bumps of the right width that
 /// run through the whole border and on: hairs and stains that lie so are rare, and their height falls
-/// off with a scale of 0.025 D.
+/// off with a scale of 0.015 D.
 pub fn light_leak_false_alarms(peak_d: f64, scatter_d: f64) -> f64 {
     let clear_of_noise = (peak_d / (6.0 * scatter_d.max(0.001))).min(1.0);
-    0.2 * (-(peak_d * clear_of_noise) / 0.025).exp()
+    0.2 * (-(peak_d * clear_of_noise) / 0.015).exp()
 }
 
 /// By how much bare support reads less silver than the same support under unfogged film, density: mean

@@ -318,6 +318,12 @@ impl Plate {
         }
     }
 
+    /// Whether the squared-up plate reaches to its own edges: an outline was found, or the whole picture
+    /// has the size of a plate.
+    pub fn shows_its_edges(&self) -> bool {
+        self.found || (self.size_name.is_some() && self.scale_source != ScaleSource::PlateSize)
+    }
+
     /// Cells of the picture area.
     pub fn picture_mask(&self) -> Mask {
         self.parts.mapv(|part| part == Part::Picture)

@@ -28,6 +28,10 @@ const LEDGE_STEP_D: f64 = 0.04;
 /// Coarse cells for regions, millimetres.
 const REGION_MM: f64 = 0.17;
 
+/// Density below which a surround is a white lid or lit glass: lighter than any silver on a positive
+/// and clearer than any coated negative (from memory).
+const LIGHT_LID_D: f64 = 0.3;
+
 /// Deepest nick in an edge and largest clipped corner, millimetres. Our own choice.
 const NICK_MM: f64 = 3.0;
 /// See [`NICK_MM`].
@@ -431,7 +435,10 @@ fn mark_outside(plate: &mut Plate) {
     if contrast < 0.08 {
         return;
     }
-    let tolerance = (0.4 * contrast).min(0.22);
+    // A tongue of fog can pass through the density of a dark lid; only what matches it closely, as a
+    // nick does, counts as lid.
+    let widest = if surround < LIGHT_LID_D { 0.22 } else { 0.06 };
+    let tolerance = (0.4 * contrast).min(widest);
     let near_edge = |i: usize, j: usize| {
         let from_side = i.min(rows - 1 - i);
         let from_end = j.min(columns - 1 - j);

@@ -179,7 +179,7 @@ pub(super) fn measure(plate: &Plate, strips: &[Strip; 4]) -> (Vec<EdgeProfile>, 
         let edge = strip.band.edge;
         let fog = if !strip.border.is_empty() {
             quiet.and_then(|level| in_border(strip, level))
-        } else if !plate.found {
+        } else if !plate.shows_its_edges() {
             // A cropped scan does not show where the edge is.
             None
         } else if plate.kind != PlateKind::Picture {

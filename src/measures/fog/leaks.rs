@@ -5,7 +5,7 @@
 //! Input: the strips along the four edges, silver with rim and nicks left out.
 //! Output: per tongue its peak (density), width and place along the edge, length and direction inward
 //! (millimetres; degrees clockwise from twelve o'clock, from the edge into the plate).
-//! Method: excess of each block over the running median of 10 mm of the same border, so that fog along
+//! Method: excess of each block over the running median of 20 mm of the same border, so that fog along
 //! the whole edge does not count; the tongue's axis by the slope with the greatest excess over its flanks.
 //! Doubtful when: the plate has no dark border and holds a scene; then nothing is measured.
 
@@ -45,8 +45,9 @@ pub struct LightLeak {
     pub outline_mm: Vec<[f64; 2]>,
 }
 
-/// Window of the running median that a tongue must stand out from, blocks (10.5 mm).
-const WINDOW: usize = 21;
+/// Window of the running median that a tongue must stand out from, blocks (20.5 mm): more than twice the
+/// widest tongue.
+const WINDOW: usize = 41;
 /// Narrowest and widest tongue at half height, millimetres. A narrower bump is a hair, a comet's tail
 /// or a streak; a wider one is edge fog.
 const WIDTH_MM: [f64; 2] = [2.0, 9.0];
@@ -58,12 +59,14 @@ struct Excess {
     over: Vec<Option<f64>>,
     scatter_d: f64,
     ground: Ground,
+    /// Rows of the strip that it was taken over.
+    rows: std::ops::Range<usize>,
 }
 
 fn excess(plate: &Plate, strip: &Strip) -> Option<Excess> {
     let (rows, ground) = if strip.border.len() >= 2 {
         (strip.border.clone(), Ground::Border)
-    } else if plate.found && plate.kind != PlateKind::Picture {
+    } else if plate.shows_its_edges() && plate.kind != PlateKind::Picture {
         (
             strip.band.step_at(1.0)..strip.band.step_at(3.5),
             Ground::EvenPlate,
@@ -71,7 +74,7 @@ fn excess(plate: &Plate, strip: &Strip) -> Option<Excess> {
     } else {
         return None;
     };
-    let levels = strip.blocks(rows);
+    let levels = strip.blocks(rows.clone());
     let base = running_median(&levels, WINDOW);
     let over: Vec<Option<f64>> = levels
         .iter()
@@ -84,6 +87,7 @@ fn excess(plate: &Plate, strip: &Strip) -> Option<Excess> {
         over,
         scatter_d,
         ground,
+        rows,
     })
 }
 
@@ -225,7 +229,7 @@ fn follow(
         .last()
         .map_or(ledge_mm, |row| deep.distance_mm(row) + 0.5);
     let direction_deg = inward_deg(edge, slope);
-    let border_rows = strip.border.clone();
+    let border_rows = excess.rows.clone();
     let through = {
         let from = (bump.centre - 0.3 * bump.width_blocks).max(0.0) as usize;
         let to = (bump.centre + 0.3 * bump.width_blocks).ceil() as usize;
@@ -343,6 +347,7 @@ mod tests {
             over,
             scatter_d: 0.002,
             ground: Ground::Border,
+            rows: 0..4,
         });
         assert_eq!(found.len(), 1);
         assert!((found[0].centre - 60.5).abs() < 0.5 && found[0].width_blocks >= 6.0);

@@ -8,7 +8,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::doubts::Doubt;
-use crate::plate::{Part, Plate, PlateKind, Rim};
+use crate::plate::band::Band;
+use crate::plate::{Edge, Part, Plate, PlateKind, Rim};
 use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::stats::{median, quantile};
@@ -154,16 +155,33 @@ fn rim_density(plate: &Plate) -> Option<f64> {
     })
 }
 
+/// The border where it is quietest: of each edge's border, past rim and lip and before the ledge's half
+/// shadow, the lower third along the edge; of the edges the one with the least silver. Fog enters from
+/// some edges, and it must not pass for a veil.
 fn border_density(plate: &Plate) -> Option<f64> {
-    if plate.ledge.width_mm.iter().flatten().count() == 0 {
-        return None;
-    }
-    // The lower fifth: fog enters from some edges, and it must not pass for a veil.
-    let mut silver: Vec<f64> = part_densities(plate, |part| part == Part::Border)
+    let sign = plate.silver_sign();
+    Edge::ALL
         .into_iter()
-        .map(|d| plate.silver_sign() * d)
-        .collect();
-    quantile(&mut silver, 0.2).map(|s| plate.silver_sign() * s)
+        .filter_map(|edge| {
+            let ledge_mm = plate.ledge.width_mm[edge as usize]?;
+            let lip_mm = (0.5 * ledge_mm).min(1.0);
+            let from_mm = plate.rims[edge as usize].map_or(lip_mm, |rim| rim.width_mm + 0.3);
+            let band = Band::along(plate, edge, ledge_mm, 0.15, 1.0);
+            let density = band.density();
+            let mut silver: Vec<f64> = density
+                .indexed_iter()
+                .filter(|(at, _)| band.parts[*at] == Part::Border)
+                .filter(|((row, _), _)| {
+                    (from_mm..=ledge_mm - 0.45).contains(&band.distance_mm(*row))
+                })
+                .map(|(_, d)| sign * d)
+                .collect();
+            (silver.len() >= 20)
+                .then(|| quantile(&mut silver, 0.33))
+                .flatten()
+        })
+        .min_by(f64::total_cmp)
+        .map(|silver| sign * silver)
 }
 
 /// Median density of 0.5 mm cells of one part.

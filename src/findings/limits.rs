@@ -52,7 +52,8 @@ pub fn light_leak_false_alarms(peak_d: f64, scatter_d: f64) -> f64 {
 pub fn bare_offset_d(edges: usize) -> [f64; 2] {
     match edges {
         0 | 1 => [0.10, 0.075],
-        _ => [0.10, 0.048],
+        2 => [0.10, 0.048],
+        _ => [0.10, 0.040],
     }
 }
 

@@ -341,7 +341,7 @@ fn densities(report: &Value, truth: &Value) -> BTreeMap<&'static str, (f64, Opti
             .map(Value::as_f64)
             .collect()
     };
-    if let (Some(edges), Some(counts)) = (histogram("edges_d"), histogram("counts")) {
+    if let (Some(edges), Some(counts)) = (histogram("edges_d"), histogram("picture_counts")) {
         for (name, percent, path) in [
             ("p5", 5.0, "/density/image_area/p5"),
             ("p50", 50.0, "/density/image_area/p50"),
@@ -422,7 +422,7 @@ mod tests {
         let report = json!({
             "plate": {"corners_px": [[13, 14], [110, 10], [110, 210], [10, 210]]},
             "density": {"d_light": 0.52, "d_light_u": 0.03,
-                        "histogram": {"edges_d": [0.0, 1.0, 2.0], "counts": [50, 50]}},
+                        "histogram": {"edges_d": [0.0, 1.0, 2.0], "picture_counts": [50, 50]}},
             "scan": {"dpi_x": 254.0}, "findings": []});
         let scored = score(Some(&report), &truth(json!([])));
         // 254 dpi is 10 pixels a millimetre: (3, 4) pixels are half a millimetre.

@@ -83,6 +83,17 @@ pub(super) fn veil(
             ));
             return;
         }
+        if map.zero_source != ZeroSource::Stated && excess(support_d) > offset[0] {
+            cannot_tell.push(CannotTell {
+                fault: Fault::Veil,
+                because: format!(
+                    "the border shows {} D more silver than the bare rim, of which about {} is usual without a veil; a slight veil cannot be told from none",
+                    round2(excess(support_d)),
+                    round2(offset[0])
+                ),
+                make_this_plate: blank_plate_words(plate),
+            });
+        }
         if positive || map.zero_source == ZeroSource::Stated {
             return;
         }

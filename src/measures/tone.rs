@@ -229,14 +229,20 @@ fn mean(counts: &[u64]) -> f64 {
 }
 
 fn share_clipped(plate: &Plate, bit: u8) -> f64 {
-    let mut cells = 0u64;
-    let mut clipped = 0u64;
-    for (bits, part) in plate.clipped.iter().zip(plate.parts.iter()) {
-        if *part == Part::Picture {
-            cells += 1;
-            clipped += u64::from(bits & bit != 0);
-        }
-    }
+    let (cells, clipped) = plate
+        .clipped
+        .axis_chunks_iter(Axis(0), 64)
+        .into_par_iter()
+        .zip(plate.parts.axis_chunks_iter(Axis(0), 64))
+        .map(|(bits, parts)| {
+            bits.iter()
+                .zip(parts.iter())
+                .filter(|(_, part)| **part == Part::Picture)
+                .fold((0u64, 0u64), |(cells, clipped), (bits, _)| {
+                    (cells + 1, clipped + u64::from(bits & bit != 0))
+                })
+        })
+        .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
     clipped as f64 / cells.max(1) as f64
 }
 

@@ -1,6 +1,8 @@
 //! Tells the parts of a plate apart: surround showing at nicks and clipped corners, the bare rim, the
 //! border that the holder kept from the light, and the picture.
 
+use std::ops::Range;
+
 use super::band::Band;
 use super::{Edge, Part, Plate, Rim};
 use crate::raster::filter::average_down;
@@ -279,9 +281,20 @@ fn mark_border(plate: &mut Plate) {
         .ledge
         .width_mm
         .map(|w| w.map_or(0, |mm| cell(plate, mm + 0.25)));
-    for ((i, j), part) in plate.parts.indexed_iter_mut() {
-        if i < top || i + bottom >= rows || j < left || j + right >= columns {
-            *part = Part::Border;
+    // Only the four strips are touched: the plate is large and the border is not.
+    let (bottom, right) = (rows - bottom.min(rows), columns - right.min(columns));
+    fill(&mut plate.parts, 0..top, 0..columns, Part::Border);
+    fill(&mut plate.parts, bottom..rows, 0..columns, Part::Border);
+    fill(&mut plate.parts, 0..rows, 0..left, Part::Border);
+    fill(&mut plate.parts, 0..rows, right..columns, Part::Border);
+}
+
+/// Sets a box of cells, cut to the grid.
+fn fill(parts: &mut Grid<Part>, rows: Range<usize>, columns: Range<usize>, part: Part) {
+    let (height, width) = parts.dim();
+    for row in rows.start..rows.end.min(height) {
+        for column in columns.start..columns.end.min(width) {
+            parts[[row, column]] = part;
         }
     }
 }
@@ -448,9 +461,9 @@ fn mark_outside(plate: &mut Plate) {
         near_edge(i, j) && (density[[i, j]] - surround).abs() < tolerance
     });
     let outside = reached_from_rim(&like_surround);
-    for ((i, j), part) in plate.parts.indexed_iter_mut() {
-        if outside[[(i / factor).min(rows - 1), (j / factor).min(columns - 1)]] {
-            *part = Part::Outside;
-        }
+    for ((i, j), _) in outside.indexed_iter().filter(|(_, set)| **set) {
+        let (top, left) = (i * factor, j * factor);
+        let (rows, columns) = (top..top + factor, left..left + factor);
+        fill(&mut plate.parts, rows, columns, Part::Outside);
     }
 }

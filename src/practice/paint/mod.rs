@@ -1,6 +1,6 @@
 //! The plate itself: density at every point, with its planted faults and without them.
 //!
-//! Comes in: one plate of a recipe. Goes out: [`Plain`] samples at places in millimetres from the
+//! Comes in: one plate of a recipe. Goes out: plain samples at places in millimetres from the
 //! plate's top left corner. Not here: the scanner, the lid, pixels of the file.
 
 use super::maths;

@@ -196,8 +196,13 @@ fn share_of(standing: Standing) -> f64 {
 
 /// Edge fog that stands above what clean plates show.
 pub(super) fn edges(plate: &Plate, fog: &FogMeasures, findings: &mut Vec<Finding>) {
+    let veil_d = findings
+        .iter()
+        .find(|finding| finding.fault == Fault::Veil)
+        .and_then(|finding| finding.reading("veil_d"))
+        .map_or(0.0, |veil| veil.value.max(0.0));
     for edge_fog in &fog.edges {
-        let expected = edge_fog_false_alarms(edge_fog.seen_d, edge_fog.ground);
+        let expected = edge_fog_false_alarms(edge_fog.seen_d, edge_fog.ground, veil_d);
         if expected <= FALSE_ALARMS_A_PLATE {
             findings.push(edge_finding(plate, edge_fog, expected));
         }

@@ -255,9 +255,9 @@ fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim> {
 fn rim_widths(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Vec<Option<f64>> {
     let ledge = plate.ledge.width_mm[band.edge as usize].unwrap_or(f64::INFINITY);
     // What the rim is compared with: film just inside the widest rim, still before the ledge's shadow.
-    let inner_mm = (ledge - 0.8).min(1.25);
+    let inner_mm = (ledge - 0.95).min(1.25);
     let from = band.step_at(inner_mm);
-    let to = band.step_at((inner_mm + 0.45).min(ledge - 0.4)) + 1;
+    let to = band.step_at((inner_mm + 0.45).min(ledge - 0.5)) + 1;
     let widest = band.step_at(RIM_MM.min(inner_mm + 0.05));
     (0..silver.ncols())
         .map(|block| {

@@ -23,7 +23,7 @@ mod scenes;
 mod truth;
 
 pub use recipe::{
-    Coding, Corners, Crop, FaultWish, FileFormat, LedgeForm, LedgeRecipe, Lid, Planted,
+    Coding, Corners, Crop, FaultWish, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted,
     PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
 };
 pub use samples::{sample_recipes, write_samples};

@@ -14,7 +14,7 @@
 
 use crate::density::{DensityMap, density};
 use crate::plate::band::Band;
-use crate::plate::{Edge, Part, Plate, PlateKind};
+use crate::plate::{Edge, Part, Plate, PlateKind, Rim};
 use crate::raster::Grid;
 use crate::raster::stats::{median, median_and_sigma, quantile};
 use crate::units::Reading;
@@ -77,8 +77,13 @@ pub(super) const BLOCK_MM: f64 = 0.5;
 
 /// Where measuring starts, millimetres from the edge: past the lip and the scanner's blur.
 const START_MM: f64 = 0.5;
+/// The same before a narrow ledge, millimetres.
+const LIP_MM: f64 = 0.4;
 /// Kept clear of the ledge's half shadow, millimetres.
 const SHADOW_MM: f64 = 0.45;
+/// Silver above the border's least that shows the scene to have begun, density. Our own choice, about
+/// twice the film's own clouds.
+const RISE_D: f64 = 0.015;
 
 /// Shortest stretch of fog along an edge that is looked for, as a share of the edge; a narrower one is
 /// a leak or a stain.
@@ -115,13 +120,8 @@ impl Strip {
         let silver = Grid::from_shape_fn(band.light.dim(), |at| {
             (band.parts[at] >= Part::Border).then(|| map.silver(density(band.light[at])))
         });
-        let start = START_MM.max(plate.rims[edge as usize].map_or(0.0, |rim| rim.width_mm + 0.3));
         let border = match plate.ledge.width_mm[edge as usize] {
-            Some(ledge) => {
-                let from = (start / band.step_mm).ceil() as usize;
-                let to = ((ledge - SHADOW_MM) / band.step_mm).floor().max(0.0) as usize;
-                from..to.min(silver.nrows())
-            }
+            Some(ledge) => border_rows(&band, &silver, plate.rims[edge as usize], ledge),
             None => 0..0,
         };
         Strip {
@@ -166,6 +166,40 @@ impl Strip {
             })
             .collect()
     }
+}
+
+/// Rows of the border that only fog can have lit: past the rim and the lip, before the half shadow. A
+/// narrow border is searched closer to both; where silver rises toward the ledge, the scene has begun.
+fn border_rows(
+    band: &Band,
+    silver: &Grid<Option<f64>>,
+    rim: Option<Rim>,
+    ledge_mm: f64,
+) -> std::ops::Range<usize> {
+    let rim_mm = rim.map_or(0.0, |rim| rim.width_mm);
+    let last = |mm: f64| ((ledge_mm - mm) / band.step_mm).floor().max(0.0) as usize;
+    let first = |mm: f64| (mm / band.step_mm).ceil() as usize;
+    let mut from = first(START_MM.max(rim_mm + 0.3));
+    let mut to = last(SHADOW_MM);
+    if to < from + 2 {
+        to = last(0.5 * SHADOW_MM);
+        from = first(LIP_MM.max(rim_mm + 0.15)).max(to.saturating_sub(2));
+    }
+    let to = to.min(silver.nrows());
+    let level = |row: usize| {
+        let mut known: Vec<f64> = silver.row(row).iter().copied().flatten().collect();
+        quantile(&mut known, 0.35)
+    };
+    let levels: Vec<Option<f64>> = (from.min(to)..to).map(level).collect();
+    // Only a rise toward the ledge counts: a rim or a lip at the outer end is no sign of it.
+    let mut kept = levels.len();
+    while kept > 2 {
+        match (levels[kept - 1], levels[kept - 2]) {
+            (Some(inner), Some(outer)) if inner > outer + RISE_D => kept -= 1,
+            _ => break,
+        }
+    }
+    from.min(to)..from.min(to) + kept
 }
 
 /// Measures silver against distance from every edge, and fog where there is any sign of it.
@@ -473,7 +507,8 @@ fn exponential(x: &[f64], y: &[Option<f64>], level: Option<f64>) -> Option<(f64,
         .zip(y)
         .filter_map(|(x, y)| Some((*x, (*y)?)))
         .collect();
-    if points.len() < 2 {
+    // Beside a known level one point is enough: the prior stands for the depth.
+    if points.is_empty() || (level.is_none() && points.len() < 3) {
         return None;
     }
     // Scatter of a profile point about a smooth fall (0.004 D) sets the weight of the priors.

@@ -64,7 +64,7 @@ struct Excess {
 }
 
 fn excess(plate: &Plate, strip: &Strip) -> Option<Excess> {
-    let (rows, ground) = if strip.border.len() >= 2 {
+    let (rows, ground) = if !strip.border.is_empty() {
         (strip.border.clone(), Ground::Border)
     } else if plate.shows_its_edges() && plate.kind != PlateKind::Picture {
         (

@@ -43,15 +43,14 @@ impl Design {
     /// found, and 200 clean plates, 80 of them with scenes that look like fog.
     pub fn full(first_seed: u64) -> Design {
         let mut design = Design::empty("full", first_seed);
-        // Veils can nearly always be found, leaks on plates without a border often not.
-        let faults: [(WishAt, usize); 3] = [
-            (FaultWish::Veil, 18),
-            (FaultWish::EdgeFog, 20),
-            (FaultWish::LightLeak, 24),
+        // A slight veil can hardly be told on any plate; leaks on plates without a border often not.
+        let faults: [(WishAt, [usize; 4]); 3] = [
+            (FaultWish::Veil, [8, 12, 24, 24]),
+            (FaultWish::EdgeFog, [8, 20, 20, 20]),
+            (FaultWish::LightLeak, [8, 24, 24, 24]),
         ];
-        for (fault, each) in faults {
-            for level in 1..=4 {
-                let count = if level == 1 { 8 } else { each };
+        for (fault, counts) in faults {
+            for (level, count) in (1..=4).zip(counts) {
                 for i in 0..count {
                     design.plant(fault(level), i);
                 }

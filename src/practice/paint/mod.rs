@@ -11,6 +11,7 @@ use crate::plate::PlateKind;
 mod coat;
 mod fog;
 mod holder;
+mod lip;
 mod outline;
 mod texture;
 mod tone;
@@ -18,6 +19,7 @@ mod tone;
 use coat::Coat;
 use fog::Fog;
 use holder::Holder;
+use lip::Lip;
 use outline::Outline;
 use texture::Texture;
 use tone::Tone;
@@ -30,7 +32,7 @@ pub(super) enum Zone {
     /// Beyond the outline.
     #[default]
     Outside,
-    /// Support without coating, or the coating's own edge.
+    /// Support without coating, the coating's own edge, or the lip along the cut.
     Rim,
     /// Coated, fully kept from the light by the holder.
     Border,
@@ -56,6 +58,7 @@ pub(super) struct Painter {
     outline: Outline,
     holder: Option<Holder>,
     coat: Coat,
+    lip: Option<Lip>,
     tone: Tone,
     texture: Texture,
     scene: Box<dyn Scene>,
@@ -78,6 +81,7 @@ impl Painter {
             outline: Outline::new(plate, maths::sub_seed(seed, "outline")),
             holder,
             coat: Coat::new(plate, maths::sub_seed(seed, "coat")),
+            lip: Lip::new(plate),
             tone: Tone::new(plate),
             texture: Texture::new(plate, maths::sub_seed(seed, "texture"), pixel_mm),
             scene: scenes::build(plate.scene, seed, width_mm, height_mm),
@@ -124,7 +128,8 @@ impl Painter {
     pub(super) fn sample(&self, x: f32, y: f32, cell: [i32; 2]) -> Sample {
         let open = self.holder.as_ref().map_or(1.0, |h| h.open(x, y));
         let coat = self.coat.cover(x, y);
-        let zone = if coat < 0.99 {
+        let lip = self.lip.as_ref().and_then(|lip| lip.adds_d(x, y));
+        let zone = if coat < 0.99 || lip.is_some() {
             Zone::Rim
         } else if open <= 0.005 {
             Zone::Border
@@ -152,9 +157,10 @@ impl Painter {
             clean_d
         };
         let uneven = self.texture.uneven_d(x, y, cell);
+        let lip_d = lip.unwrap_or(0.0);
         Sample {
-            clean_d: clean_d + uneven.of(clean, coat),
-            d: d + uneven.of(fogged, coat),
+            clean_d: clean_d + uneven.of(clean, coat) + lip_d,
+            d: d + uneven.of(fogged, coat) + lip_d,
             zone,
         }
     }

@@ -8,7 +8,7 @@ use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
 
 use super::{
-    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, Planted, PlateRecipe,
+    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted, PlateRecipe,
     RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
 };
 use crate::plate::{Edge, PlateKind, Process};
@@ -46,7 +46,8 @@ pub struct Wish {
     pub size_name: Option<&'static str>,
     /// File format.
     pub format: Option<FileFormat>,
-    /// True to make room for what a veil is measured against: a bare rim that is in the scan.
+    /// True to make room for what a veil is measured against: a bare rim that is in the scan, beside a
+    /// border that the holder kept dark.
     pub bare_rim: bool,
 }
 
@@ -64,6 +65,7 @@ impl Recipe {
     pub fn random(seed: u64, name: &str, wish: &Wish) -> Recipe {
         let mut draw = Draw(maths::stream(seed, "recipe"));
         let mut plate = draw.plate(wish);
+        plate.lip = Draw(maths::stream(seed, "lip")).lip(plate.process);
         let scan = draw.scan(wish, &mut plate);
         plate.faults = wish
             .faults
@@ -204,8 +206,9 @@ impl Draw {
             corner_mm,
             centre_mm: [0.0, 0.0],
             turn_deg: 0.0,
-            ledge: self.ledge(),
+            ledge: self.ledge(wish),
             rim_mm: self.rims(wish),
+            lip: None,
             scene,
             exposure: if kind == PlateKind::Picture {
                 self.between(0.6, 1.5)
@@ -235,8 +238,8 @@ impl Draw {
         }
     }
 
-    fn ledge(&mut self) -> Option<LedgeRecipe> {
-        if !self.yes(0.7) {
+    fn ledge(&mut self, wish: &Wish) -> Option<LedgeRecipe> {
+        if !self.yes(0.7) && !wish.bare_rim {
             return None;
         }
         let middle = self.between(1.5, 4.2);
@@ -276,6 +279,34 @@ impl Draw {
             rims[side] = self.between(0.45, 0.9);
         }
         rims
+    }
+
+    /// Three plates in four show a lip, most of their edges with it. Its density is as wide as that of
+    /// plates seen: often denser than the support, now and then lighter; ground glass mostly denser.
+    fn lip(&mut self, process: Process) -> Option<LipRecipe> {
+        if !self.yes(0.75) {
+            return None;
+        }
+        let (mean_d, sd_d) = match process.is_positive() {
+            true => (0.03, 0.09),
+            false => (0.10, 0.12),
+        };
+        let width_mm = std::array::from_fn(|_| {
+            if self.yes(0.75) {
+                self.between(0.1, 0.65)
+            } else {
+                0.0
+            }
+        });
+        Some(LipRecipe {
+            width_mm,
+            adds_d: std::array::from_fn(|_| five(mean_d + sd_d * self.normal())),
+        })
+    }
+
+    /// Standard normal, near enough: twelve even draws (central limit).
+    fn normal(&mut self) -> f64 {
+        (0..12).map(|_| self.between(0.0, 1.0)).sum::<f64>() - 6.0
     }
 
     fn tone(&mut self, process: Process) -> ToneRecipe {

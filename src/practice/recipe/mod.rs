@@ -58,6 +58,9 @@ pub struct PlateRecipe {
     pub ledge: Option<LedgeRecipe>,
     /// Mean width of the uncoated rim, in the order of [`Edge::ALL`], millimetres.
     pub rim_mm: [f64; 4],
+    /// The lip along the cut, if it shows.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lip: Option<LipRecipe>,
     /// What the camera saw.
     pub scene: SceneName,
     /// Exposure as a factor on the scene's light, 1 = as the scene is meant.
@@ -126,6 +129,17 @@ impl LedgeForm {
             LedgeForm::Square => "square",
         }
     }
+}
+
+/// The outermost strip of a plate, where japan is rounded, glass is ground and film bunches up: it
+/// reads denser or lighter than the plate beside it, whatever lies on it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LipRecipe {
+    /// Width in the order of [`Edge::ALL`], millimetres; 0 where none shows.
+    pub width_mm: [f64; 4],
+    /// What it adds to density, in the same order; may be negative.
+    pub adds_d: [f64; 4],
 }
 
 /// How exposure becomes density.
@@ -491,6 +505,12 @@ impl PlateRecipe {
         }
         for rim in self.rim_mm {
             plain.push(("rim_mm", rim, 0.0, 0.2 * short));
+        }
+        if let Some(lip) = &self.lip {
+            for (width, adds) in lip.width_mm.into_iter().zip(lip.adds_d) {
+                plain.push(("lip.width_mm", width, 0.0, 0.1 * short));
+                plain.push(("lip.adds_d", adds, -1.0, 1.0));
+            }
         }
         if let Some(ledge) = &self.ledge {
             for width in ledge.width_mm {

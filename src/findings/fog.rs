@@ -198,7 +198,7 @@ fn share_of(standing: Standing) -> f64 {
 pub(super) fn edges(plate: &Plate, fog: &FogMeasures, findings: &mut Vec<Finding>) {
     let veil_d = findings
         .iter()
-        .find(|finding| finding.fault == Fault::Veil)
+        .find(|f| f.fault == Fault::Veil && f.standing == Standing::Measured)
         .and_then(|finding| finding.reading("veil_d"))
         .map_or(0.0, |veil| veil.value.max(0.0));
     for edge_fog in &fog.edges {

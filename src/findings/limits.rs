@@ -35,10 +35,12 @@ pub fn confidence(expected: f64) -> f64 {
 ///
 /// Exponential tail above 0.012 D with a scale of 0.005 D for each of four edges: clouds of the
 /// film, glow of the lid, wavy rims. Under a veil of `veil_d` its own clouds come on top, a tenth of it
-/// from edge to edge. Over an even plate the same; over a scene the scale is 0.02 D.
+/// from edge to edge. An even plate has no rim to mistake, and a scale of 0.004 D; over a scene it is
+/// 0.02 D.
 pub fn edge_fog_false_alarms(seen_d: f64, ground: Ground, veil_d: f64) -> f64 {
     let (start_d, scale_d) = match ground {
-        Ground::Border | Ground::EvenPlate => (0.012 + 0.1 * veil_d, 0.005 + 0.02 * veil_d),
+        Ground::Border => (0.012 + 0.1 * veil_d, 0.005 + 0.02 * veil_d),
+        Ground::EvenPlate => (0.012, 0.004),
         Ground::Scene => (0.0, 0.02),
     };
     (4.0 * (-((seen_d - start_d) / scale_d).max(0.0)).exp()).max(LEAST_FALSE_ALARMS)

@@ -1,12 +1,13 @@
 //! Tells the parts of a plate apart: surround showing at nicks and clipped corners, the bare rim, the
 //! border that the holder kept from the light, and the picture.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use super::band::Band;
 use super::{Edge, Part, Plate, Rim};
 use crate::raster::filter::average_down;
-use crate::raster::regions::reached_from_rim;
+use crate::raster::regions::{label, reached_from_rim};
 use crate::raster::stats::{median, median_and_sigma, quantile};
 use crate::raster::{Grid, Mask};
 
@@ -38,6 +39,9 @@ const LIGHT_LID_D: f64 = 0.3;
 const NICK_MM: f64 = 3.0;
 /// See [`NICK_MM`].
 const CORNER_MM: f64 = 9.5;
+
+/// Widest region that can be a nick or a clipped corner, millimetres.
+const WIDEST_NICK_MM: f64 = 13.0;
 
 /// Sets `parts`, `ledge` and `rims` of a squared-up plate.
 pub(super) fn tell_apart(plate: &mut Plate) {
@@ -214,7 +218,9 @@ fn ledge_width(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> 
             let even = scatter < 0.08 && above < 0.12;
             let fogged = scatter < 0.15 && above < 0.45 && share > 0.6 && *strength > 0.1;
             // Next to three known ledges a fourth needs less to be believed.
-            let expected = looked.expected && scatter < 0.15 && above < 0.6;
+            // Fog over part of an edge scatters; a strong step shows the ledge all the same.
+            let clear = share > 0.6 && *strength > 0.1 && scatter < 0.3;
+            let expected = looked.expected && (scatter < 0.15 || clear) && above < 0.6;
             level < looked.most_silver && share >= 0.25 && (even || fogged || expected)
         })
         .map(|(step, _)| band.distance_mm(step))
@@ -424,6 +430,22 @@ fn mark_rims(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) {
     }
 }
 
+/// Connected regions that are wider or taller than `widest` cells, as lists of their cells.
+fn wide_regions(mask: &Mask, widest: usize) -> Vec<Vec<[usize; 2]>> {
+    let mut regions: BTreeMap<u32, Vec<[usize; 2]>> = BTreeMap::new();
+    for ((i, j), region) in label(mask).indexed_iter().filter(|(_, region)| **region > 0) {
+        regions.entry(*region).or_default().push([i, j]);
+    }
+    let extent = |cells: &[[usize; 2]], axis: usize| {
+        let along = cells.iter().map(|cell| cell[axis]);
+        along.clone().max().unwrap_or(0) - along.min().unwrap_or(0)
+    };
+    regions
+        .into_values()
+        .filter(|cells| extent(cells, 0).max(extent(cells, 1)) > widest)
+        .collect()
+}
+
 /// Surround that shows at nicks and clipped corners.
 fn mark_outside(plate: &mut Plate) {
     let Some(surround) = plate.surround_light.and_then(crate::units::density_of) else {
@@ -460,7 +482,16 @@ fn mark_outside(plate: &mut Plate) {
     let like_surround = Mask::from_shape_fn(density.dim(), |(i, j)| {
         near_edge(i, j) && (density[[i, j]] - surround).abs() < tolerance
     });
-    let outside = reached_from_rim(&like_surround);
+    let mut outside = reached_from_rim(&like_surround);
+    // A whole stretch of border as dark as the lid is fogged border, not a nick.
+    let inner = Mask::from_shape_fn(outside.dim(), |(i, j)| {
+        outside[[i, j]] && depth(i, j) >= q(SKIN_MM + 0.1)
+    });
+    for cells in wide_regions(&inner, q(WIDEST_NICK_MM)) {
+        for at in cells {
+            outside[at] = false;
+        }
+    }
     for ((i, j), _) in outside.indexed_iter().filter(|(_, set)| **set) {
         let (top, left) = (i * factor, j * factor);
         let (rows, columns) = (top..top + factor, left..left + factor);

@@ -120,7 +120,7 @@ impl PlateMap {
             _ => w,
         };
         let depth = finding.depth_share.map(|share| share * across);
-        let reach = |from_box: f64| depth.map_or(from_box, |d| 2.0 * d).clamp(6.0, across);
+        let reach = |from_box: f64| depth.map_or(from_box, |d| 2.0 * d).max(6.0).min(across);
         let (band, line) = match place {
             "top" => ([x0, 0.0, x1, reach(y1)], depth.map(|d| [x0, d, x1, d])),
             "bottom" => (
@@ -327,7 +327,7 @@ impl PlateMap {
                 _ => self.width,
             };
             let depth = finding.depth_share.unwrap_or(0.05) * across;
-            let deep = (3.5 * depth).clamp(LEAST_CROP, 0.6 * across);
+            let deep = (3.5 * depth).max(LEAST_CROP).min(0.6 * across);
             return Some(match finding.place.as_deref() {
                 Some("top") => self.window(cx, 0.0, 1.5 * deep, 2.0 * deep),
                 Some("bottom") => self.window(cx, self.height, 1.5 * deep, 2.0 * deep),
@@ -342,7 +342,7 @@ impl PlateMap {
             .max_by(|a, b| a.contrast_d.total_cmp(&b.contrast_d));
         if let Some(mark) = strongest {
             let long = mark.size_share.max(mark.length_share.unwrap_or(0.0));
-            let side = (5.0 * self.x(long)).clamp(LEAST_CROP, 0.7 * self.width.min(self.height));
+            let side = (5.0 * self.x(long)).max(LEAST_CROP).min(0.7 * self.width.min(self.height));
             let [x, y] = mark.centre_share;
             return Some(self.window(self.x(x), self.y(y), 1.3 * side, side));
         }

@@ -92,6 +92,11 @@ const SHORTEST_SHARE: f64 = 0.3;
 /// The same where a scene lies over it: the scene has no shape that lines most of an edge.
 const SHORTEST_OVER_SCENE: f64 = 0.6;
 
+/// Rows that the outermost ones are compared with on even plates, millimetres: past most fog.
+const FAR_MM: [f64; 2] = [9.0, 13.0];
+/// The same over scenes: nearer, since a scene changes.
+const FAR_IN_SCENE_MM: [f64; 2] = [5.0, 7.0];
+
 /// Window that smooths along the edge, millimetres: wider than any tongue.
 const WINDOW_MM: f64 = 14.0;
 
@@ -181,25 +186,24 @@ fn border_rows(
     let first = |mm: f64| (mm / band.step_mm).ceil() as usize;
     let mut from = first(START_MM.max(rim_mm + 0.3));
     let mut to = last(SHADOW_MM);
-    if to < from + 2 {
-        to = last(0.5 * SHADOW_MM);
-        from = first(LIP_MM.max(rim_mm + 0.15)).max(to.saturating_sub(2));
+    let narrow = to < from + 2;
+    if narrow {
+        from = first(LIP_MM.max(rim_mm + 0.15));
+        to = last(0.5 * SHADOW_MM).max(from);
     }
     let to = to.min(silver.nrows());
+    let from = from.min(to);
     let level = |row: usize| {
         let mut known: Vec<f64> = silver.row(row).iter().copied().flatten().collect();
         quantile(&mut known, 0.35)
     };
-    let levels: Vec<Option<f64>> = (from.min(to)..to).map(level).collect();
-    // Only a rise toward the ledge counts: a rim or a lip at the outer end is no sign of it.
-    let mut kept = levels.len();
-    while kept > 2 {
-        match (levels[kept - 1], levels[kept - 2]) {
-            (Some(inner), Some(outer)) if inner > outer + RISE_D => kept -= 1,
-            _ => break,
-        }
-    }
-    from.min(to)..from.min(to) + kept
+    // Only a rise toward the ledge counts: a rim or a lip at the outer end is no sign of it. A narrow
+    // border that rises all the way has no row of its own.
+    let levels: Vec<Option<f64>> = (from..to).map(level).collect();
+    let flat = |k: usize| matches!((levels[k], levels[k - 1]), (Some(inner), Some(outer)) if inner < outer + RISE_D);
+    let kept = (1..levels.len()).rev().find(|k| flat(*k)).map(|k| k + 1);
+    let kept = kept.unwrap_or(if narrow { 0 } else { levels.len().min(2) });
+    from..from + kept
 }
 
 /// Measures silver against distance from every edge, and fog where there is any sign of it.
@@ -207,19 +211,33 @@ fn border_rows(
 /// The verdict is not here: every edge with a positive excess is handed on, faint ones too.
 pub(super) fn measure(plate: &Plate, strips: &[Strip; 4]) -> (Vec<EdgeProfile>, Vec<EdgeFog>) {
     let quiet = quiet_border(strips).map(|level| level + lid_glow(plate, strips, level));
+    // Blank plates are as dark as their border would be, far from every edge; the least of four, since
+    // deep fog reaches that far.
+    let unexposed = strips
+        .iter()
+        .filter(|_| plate.kind == PlateKind::Blank)
+        .filter_map(|strip| {
+            let mut far: Vec<f64> = strip
+                .blocks(strip.row(FAR_MM[0])..strip.row(FAR_MM[1]))
+                .into_iter()
+                .flatten()
+                .collect();
+            quantile(&mut far, 0.33)
+        })
+        .min_by(f64::total_cmp);
     let mut profiles = Vec::new();
     let mut fogs = Vec::new();
     for strip in strips {
         let edge = strip.band.edge;
         let fog = if !strip.border.is_empty() {
             quiet.and_then(|level| in_border(strip, level))
-        } else if !plate.shows_its_edges() {
+        } else if plate.kind != PlateKind::Picture {
+            along_scene(strip, Ground::EvenPlate, unexposed)
+        } else if plate.shows_its_edges() {
+            along_scene(strip, Ground::Scene, None)
+        } else {
             // A cropped scan does not show where the edge is.
             None
-        } else if plate.kind != PlateKind::Picture {
-            along_scene(strip, Ground::EvenPlate)
-        } else {
-            along_scene(strip, Ground::Scene)
         };
         let all: Vec<usize> = (0..strip.silver.ncols()).collect();
         profiles.push(EdgeProfile {
@@ -355,7 +373,9 @@ fn in_border(strip: &Strip, quiet: f64) -> Option<EdgeFog> {
 }
 
 /// Fog without a dark border: silver that rises toward the edge in nearly every block alike.
-fn along_scene(strip: &Strip, ground: Ground) -> Option<EdgeFog> {
+///
+/// `unexposed` is the silver of a plate that no light reached, where that is known.
+fn along_scene(strip: &Strip, ground: Ground, unexposed: Option<f64>) -> Option<EdgeFog> {
     // Lip, blur and rim reach further where no ledge proves where the coating begins.
     let start = strip.row(START_MM + 0.5).max(
         (0..strip.silver.nrows())
@@ -369,11 +389,17 @@ fn along_scene(strip: &Strip, ground: Ground) -> Option<EdgeFog> {
             + 1,
     );
     let rows = |mm: f64| start + (mm / strip.band.step_mm) as usize;
+    let far_mm = match ground {
+        Ground::Scene => FAR_IN_SCENE_MM,
+        _ => FAR_MM,
+    };
+    let far_rows = rows(far_mm[0])..rows(far_mm[1]).min(strip.silver.nrows());
+    let far_at = |block: usize| unexposed.or_else(|| strip.block(block, far_rows.clone()));
     let near = strip.blocks(start..rows(1.0));
     let rise: Vec<Option<f64>> = near
         .iter()
-        .zip(strip.blocks(rows(5.0)..rows(7.0)))
-        .map(|(near, far)| Some((*near)? - far?))
+        .enumerate()
+        .map(|(block, near)| Some((*near)? - far_at(block)?))
         .collect();
     let smooth = running_median(&rise, (WINDOW_MM / BLOCK_MM) as usize);
     let mut known: Vec<f64> = smooth.iter().copied().flatten().collect();
@@ -389,29 +415,28 @@ fn along_scene(strip: &Strip, ground: Ground) -> Option<EdgeFog> {
     if seen_d <= 0.0 || share(strip, &stretch) < shortest {
         return None;
     }
-    // Nearly every block must rise, and fastest at the edge: a scene's gradient is straight.
+    // Nearly every block must rise, over a scene fastest at the edge: its own gradients are straight.
     let rising = rises.iter().filter(|r| **r > 0.25 * seen_d).count();
     let mid = strip.blocks(rows(2.0)..rows(3.0));
     let mut bends: Vec<f64> = stretch
         .iter()
         .filter_map(|b| {
-            let far = strip.block(*b, rows(5.0)..rows(7.0))?;
-            Some((near[*b]? - mid[*b]?) - 0.5 * (near[*b]? - far))
+            Some((near[*b]? - mid[*b]?) - 0.5 * (near[*b]? - far_at(*b)?))
         })
         .collect();
     let bend = median(&mut bends)?;
-    let bend_needed = match ground {
-        Ground::Scene => 0.02,
-        _ => -0.1,
-    };
-    if rising * 5 < rises.len() * 4 || bend < bend_needed * seen_d {
+    let bends = ground != Ground::Scene || bend >= 0.02 * seen_d;
+    if rising * 5 < rises.len() * 4 || !bends {
         return None;
     }
     let stretch = Stretch {
         blocks: stretch,
         rows: start..strip.silver.nrows(),
-        level: None,
-        quantile: 0.35,
+        level: unexposed,
+        quantile: match ground {
+            Ground::Scene => 0.35,
+            _ => 0.5,
+        },
         ground,
         seen_d,
         scatter_d,

@@ -155,15 +155,25 @@ fn rim_density(plate: &Plate) -> Option<f64> {
     })
 }
 
+/// Border that has room for a rim and for coating beside it, millimetres. Our own choice.
+const NARROW_BORDER_MM: f64 = 1.6;
+
 /// The border where it is quietest: of each edge's border, past rim and lip and before the ledge's half
 /// shadow, the lower third along the edge; of the edges the one with the least silver. Fog enters from
 /// some edges, and it must not pass for a veil.
+///
+/// A narrow border, where an unseen rim may pass for it, counts only where there is no broad one.
 fn border_density(plate: &Plate) -> Option<f64> {
+    let broadest = plate.ledge.width_mm.iter().flatten().copied();
+    let broadest = broadest.reduce(f64::max)?;
     let sign = plate.silver_sign();
     Edge::ALL
         .into_iter()
         .filter_map(|edge| {
             let ledge_mm = plate.ledge.width_mm[edge as usize]?;
+            if ledge_mm < NARROW_BORDER_MM.min(broadest) {
+                return None;
+            }
             let lip_mm = (0.5 * ledge_mm).min(1.0);
             let from_mm = plate.rims[edge as usize].map_or(lip_mm, |rim| rim.width_mm + 0.3);
             let band = Band::along(plate, edge, ledge_mm, 0.15, 1.0);

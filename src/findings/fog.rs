@@ -1,7 +1,7 @@
 //! Veil, edge fog and light leaks: from numbers to named faults.
 
 use super::limits::{
-    CLEAREST_BORDER_D, DARKEST_BORDER_D, FALSE_ALARMS_A_PLATE, STATED_SUPPORT_SD_D,
+    CLEAREST_BORDER_D, CLOUDS_SD_D, DARKEST_BORDER_D, FALSE_ALARMS_A_PLATE, STATED_SUPPORT_SD_D,
     USUAL_RANGE_SD_D, bare_offset_d, confidence, edge_fog_false_alarms, fog_severity,
     light_leak_false_alarms, veil_false_alarms,
 };
@@ -10,6 +10,7 @@ use crate::density::{DensityMap, ZeroSource};
 use crate::doubts::Doubt;
 use crate::measures::{EdgeFog, FogMeasures, Ground, LightLeak, Measures};
 use crate::plate::{Edge, Part, Plate, PlateKind};
+use crate::raster::stats::median;
 use crate::units::Reading;
 
 /// A suggestion is right less often than a measurement of the same strength. Our own judgement, borne
@@ -28,6 +29,11 @@ const TONGUES_ALIKE: usize = 2;
 const BROAD_MM: f64 = 2.4;
 /// A tongue that stands out on the opposite edge as well by this share of its height is a streak.
 const STREAK_SHARE: f64 = 0.5;
+
+/// A bump on a fogged edge below this share of the fog is the fog's own.
+const WAVE_SHARE: f64 = 0.5;
+/// How near to a corner a bump is one of the corner, millimetres.
+const CORNER_BUMP_MM: f64 = 4.5;
 
 fn round2(value: f64) -> String {
     format!("{value:.2}")
@@ -52,6 +58,10 @@ pub(super) fn veil(
         });
         return;
     };
+    if let Some(finding) = veil_inside_border(plate, map, measures) {
+        findings.push(finding);
+        return;
+    }
     let excess = |support_d: f64| plate.silver_sign() * (covered_d - support_d);
     // The clearest statement first: what the maker measured, then the plate's own rim.
     let against_support = match map.zero_source {
@@ -133,6 +143,25 @@ pub(super) fn veil(
             make_this_plate: blank_plate_words(plate),
         });
     }
+}
+
+/// On a blank plate: fog that the holder's ledge kept off, so it came through the camera.
+fn veil_inside_border(plate: &Plate, map: &DensityMap, measures: &Measures) -> Option<Finding> {
+    let bordered = plate.ledge.width_mm.iter().any(Option::is_some);
+    if plate.kind != PlateKind::Blank || !bordered {
+        return None;
+    }
+    let (silver, _) = map.silver_grid(plate, 1.0, |part| part == Part::Picture);
+    let mut inside: Vec<f64> = silver.iter().copied().flatten().collect();
+    let excess = median(&mut inside)? - map.silver(map.border_d?);
+    let spread = [0.0, CLOUDS_SD_D];
+    let expected = veil_false_alarms(excess, spread);
+    (expected <= FALSE_ALARMS_A_PLATE).then(|| {
+        let veil = Reading::new(excess, 2.0 * CLOUDS_SD_D)
+            .doubted(&[Doubt::ZeroFromBorder, Doubt::Uncalibrated]);
+        let words = "the border that the holder kept dark";
+        veil_finding(plate, measures, veil, expected, Standing::Measured, words)
+    })
 }
 
 fn blank_plate_words(plate: &Plate) -> String {
@@ -352,6 +381,8 @@ pub(super) fn leaks(plate: &Plate, fog: &FogMeasures, findings: &mut Vec<Finding
         if expected <= FALSE_ALARMS_A_PLATE
             && is_tongue(plate, leak)
             && !is_end_of_fogged_edge(plate, leak, findings)
+            && !is_wave_of_fog(leak, findings)
+            && !may_be_fog_of_next_edge(plate, leak)
         {
             findings.push(leak_finding(plate, leak, expected));
         }
@@ -367,6 +398,30 @@ fn is_tongue(plate: &Plate, leak: &LightLeak) -> bool {
         .opposite_d
         .is_some_and(|opposite| opposite > STREAK_SHARE * leak.peak_d.value);
     leak.through >= TONGUE_THROUGH && runs_on && leak.alike <= TONGUES_ALIKE && !crosses
+}
+
+/// Fog along an edge waves, and where it ends it steps: only what stands far above it is a tongue.
+fn is_wave_of_fog(leak: &LightLeak, findings: &[Finding]) -> bool {
+    findings
+        .iter()
+        .filter(|f| f.fault == Fault::EdgeFog && f.place.as_deref() == Some(leak.edge.word()))
+        .filter_map(|f| f.reading("fog_d"))
+        .any(|fog| leak.peak_d.value < WAVE_SHARE * fog.value)
+}
+
+/// A bump in the very corner, next to an edge whose border is not to be seen, may be the end of that
+/// edge's fog; nothing tells them apart.
+fn may_be_fog_of_next_edge(plate: &Plate, leak: &LightLeak) -> bool {
+    let edge_mm = edge_length_mm(plate, leak.edge);
+    let (start, end) = match leak.edge {
+        Edge::Top | Edge::Bottom => (Edge::Left, Edge::Right),
+        Edge::Left | Edge::Right => (Edge::Top, Edge::Bottom),
+    };
+    let hidden = |edge: Edge| plate.ledge.width_mm[edge as usize].is_none();
+    leak.ground == Ground::Border
+        && leak.opposite_d.is_none()
+        && ((leak.at_mm < CORNER_BUMP_MM && hidden(start))
+            || (leak.at_mm > edge_mm - CORNER_BUMP_MM && hidden(end)))
 }
 
 /// Where a fogged edge ends at a corner, the edge beside it sees its fog as a bump.

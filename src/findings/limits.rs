@@ -68,6 +68,10 @@ pub fn bare_offset_d(edges: usize) -> [f64; 2] {
 /// Uncertainty of a stated support density against a scan of another moment, standard deviation.
 pub const STATED_SUPPORT_SD_D: f64 = 0.03;
 
+/// How far the middle of a blank plate reads from its own border by chance, density, standard
+/// deviation: clouds of the film and the lid's glow on the border.
+pub const CLOUDS_SD_D: f64 = 0.015;
+
 /// Expected veils a clean plate when the border exceeds the support by so much; `offset` and `sd` are
 /// what it exceeds it by anyway.
 pub fn veil_false_alarms(excess_d: f64, [offset, sd]: [f64; 2]) -> f64 {

@@ -62,6 +62,7 @@ pub(super) fn tell_apart(plate: &mut Plate) {
         let k = edge as usize;
         plate.rims[k] = rim(plate, &bands[k], &silver[k]);
     }
+    drop_fogged_rims(plate, &bands, &silver);
     mark_border(plate);
     mark_corner_supports(plate);
     mark_rims(plate, &bands, &silver);
@@ -256,6 +257,35 @@ fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim> {
         blocks,
     })
 }
+
+/// Bare support holds no silver: where a "rim" reads more of it than the quietest border, it is fogged
+/// border before a bright scene, or a light lip.
+fn drop_fogged_rims(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) {
+    let quietest = (0..4)
+        .filter_map(|k| {
+            let ledge_mm = plate.ledge.width_mm[k].filter(|ledge| *ledge >= NARROW_LEDGE_MM)?;
+            let from = bands[k].step_at(ledge_mm - 0.95);
+            let to = bands[k].step_at(ledge_mm - 0.5) + 1;
+            let blocks = 0..silver[k].ncols();
+            let mut levels: Vec<f64> = blocks
+                .filter_map(|block| mean_over(&silver[k], block, from, to))
+                .collect();
+            median(&mut levels)
+        })
+        .reduce(f64::min);
+    let Some(quietest) = quietest else {
+        return;
+    };
+    let sign = plate.silver_sign();
+    for rim in &mut plate.rims {
+        if rim.is_some_and(|rim| sign * rim.density_d > quietest + FOGGED_RIM_D) {
+            *rim = None;
+        }
+    }
+}
+
+/// Silver above the quietest border that no rim has, density. Our own choice.
+const FOGGED_RIM_D: f64 = 0.03;
 
 /// Per block, how far from the edge the rim reaches; `None` where there is no rim.
 fn rim_widths(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Vec<Option<f64>> {

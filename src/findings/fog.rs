@@ -24,7 +24,7 @@ const TONGUE_THROUGH: f64 = 0.75;
 /// See [`TONGUE_THROUGH`].
 const TONGUE_PAST_LEDGE_MM: f64 = 1.5;
 /// See [`TONGUE_THROUGH`].
-const TONGUES_ALIKE: usize = 2;
+const TONGUES_ALIKE: usize = 1;
 /// Width from which a bump through the whole border need not be followed further, millimetres.
 const BROAD_MM: f64 = 2.4;
 /// A tongue that stands out on the opposite edge as well by this share of its height is a streak.

@@ -224,7 +224,8 @@ pub(super) fn measure(plate: &Plate, strips: &[Strip; 4]) -> (Vec<EdgeProfile>, 
                 .collect();
             quantile(&mut far, 0.33)
         })
-        .min_by(f64::total_cmp);
+        .min_by(f64::total_cmp)
+        .map(|level| level + lid_glow_on_blank(plate, strips, level));
     let mut profiles = Vec::new();
     let mut fogs = Vec::new();
     for strip in strips {
@@ -287,26 +288,39 @@ fn lid_glow(plate: &Plate, strips: &[Strip; 4], quiet: f64) -> f64 {
     if !plate.process.is_positive() || plate.surround_light.is_none_or(|light| light < 0.3) {
         return 0.0;
     }
-    let rises: Vec<f64> = strips
-        .iter()
-        .filter(|strip| !strip.border.is_empty())
-        .filter_map(|strip| {
-            let mut levels: Vec<f64> = strip
-                .blocks(outer_rows(strip))
-                .into_iter()
-                .flatten()
-                .collect();
-            median(&mut levels).map(|level| level - quiet)
-        })
+    let bordered = strips.iter().filter(|strip| !strip.border.is_empty());
+    let rises: Vec<f64> = bordered
+        .filter_map(|strip| median_of(strip, outer_rows(strip)))
+        .map(|level| level - quiet)
         .collect();
-    if rises.len() < 3 {
+    least_rise(&rises, 3)
+}
+
+/// The same on a blank plate, which has no border: all four edges must show it.
+fn lid_glow_on_blank(plate: &Plate, strips: &[Strip; 4], unexposed: f64) -> f64 {
+    if !plate.process.is_positive() || plate.surround_light.is_none_or(|light| light < 0.3) {
         return 0.0;
     }
-    rises
+    let rises: Vec<f64> = strips
         .iter()
-        .copied()
-        .fold(f64::INFINITY, f64::min)
-        .clamp(0.0, MOST_GLOW_D)
+        .filter_map(|strip| median_of(strip, strip.row(1.2)..strip.row(2.2)))
+        .map(|level| level - unexposed)
+        .collect();
+    least_rise(&rises, 4)
+}
+
+fn median_of(strip: &Strip, rows: std::ops::Range<usize>) -> Option<f64> {
+    let mut levels: Vec<f64> = strip.blocks(rows).into_iter().flatten().collect();
+    median(&mut levels)
+}
+
+/// The least of at least `edges` rises, as far as it is believed to be glow.
+fn least_rise(rises: &[f64], edges: usize) -> f64 {
+    if rises.len() < edges {
+        return 0.0;
+    }
+    let least = rises.iter().copied().fold(f64::INFINITY, f64::min);
+    least.clamp(0.0, MOST_GLOW_D)
 }
 
 /// Running median over a window of blocks; `None` where less than half the window is known.

@@ -68,7 +68,7 @@ fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
             why: why.to_string(),
         })?;
     let mut chips: Vec<(Fault, ChipView)> = Vec::new();
-    for finding in html::ordered(report) {
+    for finding in report.worst_first() {
         if !chips.iter().any(|(fault, _)| *fault == finding.fault) {
             let chip = ChipView {
                 name: finding.fault.short(),
@@ -122,7 +122,7 @@ fn common(entries: &[SessionEntry]) -> String {
         return String::new();
     }
     let clean = entries.iter().filter(|e| e.report.findings.is_empty());
-    match (shared.as_slice(), clean.count()) {
+    let found = match (shared.as_slice(), clean.count()) {
         ([], clean) if clean == plates => {
             "Nothing wrong was found on any of these plates.".to_owned()
         }
@@ -147,7 +147,34 @@ fn common(entries: &[SessionEntry]) -> String {
                 "{clauses}. What plates share, look for in what they have in common: bath, collodion, holder, scanner."
             )
         }
+    };
+    match untold(entries) {
+        Some(untold) => format!("{found} {untold}"),
+        None => found,
     }
+}
+
+/// What could not be told, and on how many plates, in one sentence.
+fn untold(entries: &[SessionEntry]) -> Option<String> {
+    let mut counts: Vec<(String, usize)> = Vec::new();
+    for name in entries
+        .iter()
+        .flat_map(|entry| sentence::untold_names(entry.report))
+    {
+        match counts.iter_mut().find(|(counted, _)| *counted == name) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((name, 1)),
+        }
+    }
+    let plates = entries.len();
+    let clauses: Vec<String> = counts
+        .iter()
+        .map(|(name, count)| match *count == plates {
+            true => format!("{name} on any of them"),
+            false => format!("{name} on {count} of {plates} plates"),
+        })
+        .collect();
+    (!clauses.is_empty()).then(|| format!("Cannot be told: {}.", words::listed(&clauses)))
 }
 
 /// Where a fault always sits, if it does.

@@ -1,6 +1,6 @@
 //! One line a plate for the terminal, in plain ASCII.
 
-use super::{Report, html, words};
+use super::{Report, sentence, words};
 use crate::findings::Standing;
 
 /// Widest a file name may be in a table, characters.
@@ -38,7 +38,8 @@ fn cells(report: &Report) -> [String; 4] {
 }
 
 fn findings(report: &Report) -> String {
-    let clauses: Vec<String> = html::ordered(report)
+    let clauses: Vec<String> = report
+        .worst_first()
         .iter()
         .map(|finding| {
             let perhaps = match finding.standing {
@@ -56,10 +57,13 @@ fn findings(report: &Report) -> String {
             )
         })
         .collect();
-    if clauses.is_empty() {
-        "nothing found".to_owned()
-    } else {
-        clauses.join(", ")
+    let found = match clauses.is_empty() {
+        true => "nothing found".to_owned(),
+        false => clauses.join(", "),
+    };
+    match sentence::untold(report) {
+        Some(untold) => format!("{found}; {untold}"),
+        None => found,
     }
 }
 

@@ -52,6 +52,45 @@ fn what_the_maker_says_is_in_the_report() {
     assert_eq!(report["plate"]["process"], "positive_on_glass");
 }
 
+/// A sample whose resolution tag is taken out.
+fn without_resolution(name: &str) -> Vec<u8> {
+    let samples = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let mut bytes = fs::read(samples.join(name)).expect("a sample");
+    let at = |bytes: &[u8], what: &[u8]| {
+        bytes
+            .windows(what.len())
+            .position(|window| window == what)
+            .expect("a resolution tag")
+    };
+    if name.ends_with("png") {
+        // Length before the name, nine bytes and a check sum behind it.
+        let from = at(&bytes, b"pHYs") - 4;
+        bytes.drain(from..from + 21);
+    } else {
+        // Behind the marker's name and version: 0 says that the numbers are a mere ratio.
+        let unit = at(&bytes, b"JFIF\0") + 7;
+        bytes[unit] = 0;
+    }
+    bytes
+}
+
+#[test]
+fn without_a_scale_titles_and_signs_state_shares_of_the_plate() {
+    for (name, fault) in [("A-014.png", "edge_fog"), ("A-023.jpg", "light_leak")] {
+        let bench = Bench::new();
+        fs::write(bench.path(name), without_resolution(name)).unwrap();
+        bench.run(&["read", name]).ends_with(0);
+        let stem = name.split_once('.').expect("an ending").0;
+        let report = bench.json(&format!("reports/{stem}.json"));
+        assert!(report["plate"]["width_mm"].is_null(), "{name} has a scale");
+        let finding = &report["findings"][0];
+        assert_eq!(finding["fault"], fault);
+        let said = format!("{} {}", finding["title"], finding["signs"]);
+        assert!(!said.contains(" mm"), "{said}");
+        assert!(said.contains(" % of the "), "{said}");
+    }
+}
+
 #[test]
 fn a_folder_means_its_scans_in_the_order_of_their_names() {
     let bench = Bench::new();

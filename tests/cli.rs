@@ -131,7 +131,9 @@ fn an_empty_folder_is_said() {
 fn several_plates_of_a_scan_are_numbered_in_reading_order() {
     let bench = Bench::new();
     bench.scan("two.png", &[Plate::clean(), Plate::fogged()]);
-    bench.run(&["read", "two.png"]).ends_with(0).complains(0);
+    let ran = bench.run(&["read", "two.png"]).ends_with(0).complains(0);
+    let lines: Vec<&str> = ran.out.lines().collect();
+    assert!(lines[0].starts_with("two-1 ") && lines[1].starts_with("two-2 "));
     assert_eq!(
         bench.names("reports"),
         [
@@ -395,11 +397,29 @@ fn a_wrong_command_is_one_sentence_that_names_the_option() {
     bench.clean("b.png");
     let wrong: &[(&[&str], &str)] = &[
         (&["read"], "SCAN"),
-        (&["reed", "a.png"], "reed"),
-        (&["read", "a.png", "--proces", "x"], "--proces"),
+        (
+            &["reed", "a.png"],
+            "there is no command reed; did you mean read?",
+        ),
+        (
+            &["read", "a.png", "--proces", "x"],
+            "there is no option --proces; did you mean --process?",
+        ),
+        (
+            &["read", "a.png", "--sharpen"],
+            "there is no option --sharpen; see oystermark read --help",
+        ),
+        (
+            &["read", "a.png", "--kind"],
+            "--kind needs a word: picture, blank",
+        ),
+        (
+            &["practice", "paint", "twice"],
+            "twice is one word too many",
+        ),
         (
             &["read", "a.png", "--process", "daguerreotype"],
-            "--process",
+            "--process does not know daguerreotype, only: positive_on_metal, ",
         ),
         (
             &["read", "a.png", "--plate-size", "postcard"],
@@ -421,7 +441,14 @@ fn a_wrong_command_is_one_sentence_that_names_the_option() {
             "--support-density",
         ),
         (&["read", "a.png", "--measures", "tone,luck"], "luck"),
-        (&["read", "a.png", "--json", "--quiet"], "--quiet"),
+        (
+            &["read", "a.png", "--json", "--quiet"],
+            "--json and --quiet do not go together",
+        ),
+        (
+            &["read", "a.png", "--kind", "flat", "--kind", "blank"],
+            "--kind was given twice",
+        ),
     ];
     for (args, says) in wrong {
         let ran = bench.run(args).ends_with(2).complains(1);
@@ -429,6 +456,14 @@ fn a_wrong_command_is_one_sentence_that_names_the_option() {
         assert_eq!(ran.out, "");
     }
     assert_eq!(bench.names("."), ["a.png", "b.png"], "nothing was written");
+}
+
+#[test]
+fn painting_makes_its_folder() {
+    let bench = Bench::new();
+    let args = ["practice", "paint", "--out", "class/today"];
+    bench.run(&args).ends_with(0).complains(0);
+    assert!(!bench.names("class/today").is_empty());
 }
 
 #[test]

@@ -378,7 +378,7 @@ fn a_session_lists_its_plates_and_what_they_share() {
         "common sentence"
     );
     assert!(
-        html.contains("Cannot be told: uneven pour on 2 of 3 plates and fixing on 2 of 3 plates."),
+        html.contains("Cannot be told: uneven pour and fixing on 2 of 3 plates."),
         "what the session leaves open"
     );
     assert!(html.contains("nothing else was found; uneven pour and fixing cannot be told."));
@@ -393,7 +393,10 @@ fn the_table_is_plain_and_aligned() {
         full_report(NASTY, ScaleSource::Unknown),
         clean_report("a.tif"),
     ];
-    let table = report::table(&[&reports[0], &reports[1]]);
+    let table = report::table(&[
+        (NASTY.to_owned(), &reports[0]),
+        ("a".to_owned(), &reports[1]),
+    ]);
     let lines: Vec<&str> = table.lines().collect();
     assert_eq!(lines.len(), 2);
     assert!(table.is_ascii(), "{table}");

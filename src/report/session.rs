@@ -34,6 +34,7 @@ pub fn session_html(entries: &[SessionEntry]) -> Result<String, ReportError> {
     let view = json!({
         "title": title,
         "common": common(entries),
+        "untold": untold(entries),
         "plates": plates,
         "program": {"name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION")},
     });
@@ -80,12 +81,18 @@ fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
     }
     Ok(PlateView {
         href: relative_url(&entry.page),
-        name: report.plate_name().to_owned(),
+        name: page_name(&entry.page).to_owned(),
         facts: html::plate_line(report),
         sentence: sentence::sum_up(report),
         thumbnail: thumbnail.map(|shown| shown.address),
         chips: chips.into_iter().map(|(_, chip)| chip).collect(),
     })
+}
+
+/// The name of a page without folder and ending: plates of one scan differ in it.
+fn page_name(page: &str) -> &str {
+    let file = page.rsplit_once('/').map_or(page, |(_, file)| file);
+    file.strip_suffix(".html").unwrap_or(file)
 }
 
 /// A relative path as a relative address: everything but `/` and unreserved characters (RFC 3986, 2.3)
@@ -122,7 +129,7 @@ fn common(entries: &[SessionEntry]) -> String {
         return String::new();
     }
     let clean = entries.iter().filter(|e| e.report.findings.is_empty());
-    let found = match (shared.as_slice(), clean.count()) {
+    match (shared.as_slice(), clean.count()) {
         ([], clean) if clean == plates => {
             "Nothing wrong was found on any of these plates.".to_owned()
         }
@@ -147,10 +154,6 @@ fn common(entries: &[SessionEntry]) -> String {
                 "{clauses}. What plates share, look for in what they have in common: bath, collodion, holder, scanner."
             )
         }
-    };
-    match untold(entries) {
-        Some(untold) => format!("{found} {untold}"),
-        None => found,
     }
 }
 
@@ -166,15 +169,20 @@ fn untold(entries: &[SessionEntry]) -> Option<String> {
             None => counts.push((name, 1)),
         }
     }
+    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
     let plates = entries.len();
     let clauses: Vec<String> = counts
-        .iter()
-        .map(|(name, count)| match *count == plates {
-            true => format!("{name} on any of them"),
-            false => format!("{name} on {count} of {plates} plates"),
+        .chunk_by(|(_, one), (_, next)| one == next)
+        .map(|alike| {
+            let names: Vec<String> = alike.iter().map(|(name, _)| name.clone()).collect();
+            let names = words::listed(&names);
+            match alike.first().map_or(0, |(_, count)| *count) {
+                count if count == plates => format!("{names} on any plate"),
+                count => format!("{names} on {count} of {plates} plates"),
+            }
         })
         .collect();
-    (!clauses.is_empty()).then(|| format!("Cannot be told: {}.", words::listed(&clauses)))
+    (!clauses.is_empty()).then(|| format!("Cannot be told: {}.", clauses.join("; ")))
 }
 
 /// Where a fault always sits, if it does.
@@ -194,6 +202,12 @@ fn common_place(entries: &[SessionEntry], fault: Fault) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn plates_of_one_scan_have_names_of_their_own() {
+        assert_eq!(page_name("../day/evening-2.html"), "evening-2");
+        assert_eq!(page_name("a.b.html"), "a.b");
+    }
 
     #[test]
     fn names_become_harmless_addresses() {

@@ -52,6 +52,45 @@ fn what_the_maker_says_is_in_the_report() {
     assert_eq!(report["plate"]["process"], "positive_on_glass");
 }
 
+/// A sample whose resolution tag is taken out.
+fn without_resolution(name: &str) -> Vec<u8> {
+    let samples = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
+    let mut bytes = fs::read(samples.join(name)).expect("a sample");
+    let at = |bytes: &[u8], what: &[u8]| {
+        bytes
+            .windows(what.len())
+            .position(|window| window == what)
+            .expect("a resolution tag")
+    };
+    if name.ends_with("png") {
+        // Length before the name, nine bytes and a check sum behind it.
+        let from = at(&bytes, b"pHYs") - 4;
+        bytes.drain(from..from + 21);
+    } else {
+        // Behind the marker's name and version: 0 says that the numbers are a mere ratio.
+        let unit = at(&bytes, b"JFIF\0") + 7;
+        bytes[unit] = 0;
+    }
+    bytes
+}
+
+#[test]
+fn without_a_scale_titles_and_signs_state_shares_of_the_plate() {
+    for (name, fault) in [("A-014.png", "edge_fog"), ("A-023.jpg", "light_leak")] {
+        let bench = Bench::new();
+        fs::write(bench.path(name), without_resolution(name)).unwrap();
+        bench.run(&["read", name]).ends_with(0);
+        let stem = name.split_once('.').expect("an ending").0;
+        let report = bench.json(&format!("reports/{stem}.json"));
+        assert!(report["plate"]["width_mm"].is_null(), "{name} has a scale");
+        let finding = &report["findings"][0];
+        assert_eq!(finding["fault"], fault);
+        let said = format!("{} {}", finding["title"], finding["signs"]);
+        assert!(!said.contains(" mm"), "{said}");
+        assert!(said.contains(" % of the "), "{said}");
+    }
+}
+
 #[test]
 fn a_folder_means_its_scans_in_the_order_of_their_names() {
     let bench = Bench::new();
@@ -92,7 +131,9 @@ fn an_empty_folder_is_said() {
 fn several_plates_of_a_scan_are_numbered_in_reading_order() {
     let bench = Bench::new();
     bench.scan("two.png", &[Plate::clean(), Plate::fogged()]);
-    bench.run(&["read", "two.png"]).ends_with(0).complains(0);
+    let ran = bench.run(&["read", "two.png"]).ends_with(0).complains(0);
+    let lines: Vec<&str> = ran.out.lines().collect();
+    assert!(lines[0].starts_with("two-1 ") && lines[1].starts_with("two-2 "));
     assert_eq!(
         bench.names("reports"),
         [
@@ -356,11 +397,29 @@ fn a_wrong_command_is_one_sentence_that_names_the_option() {
     bench.clean("b.png");
     let wrong: &[(&[&str], &str)] = &[
         (&["read"], "SCAN"),
-        (&["reed", "a.png"], "reed"),
-        (&["read", "a.png", "--proces", "x"], "--proces"),
+        (
+            &["reed", "a.png"],
+            "there is no command reed; did you mean read?",
+        ),
+        (
+            &["read", "a.png", "--proces", "x"],
+            "there is no option --proces; did you mean --process?",
+        ),
+        (
+            &["read", "a.png", "--sharpen"],
+            "there is no option --sharpen; see oystermark read --help",
+        ),
+        (
+            &["read", "a.png", "--kind"],
+            "--kind needs a word: picture, blank",
+        ),
+        (
+            &["practice", "paint", "twice"],
+            "twice is one word too many",
+        ),
         (
             &["read", "a.png", "--process", "daguerreotype"],
-            "--process",
+            "--process does not know daguerreotype, only: positive_on_metal, ",
         ),
         (
             &["read", "a.png", "--plate-size", "postcard"],
@@ -382,7 +441,14 @@ fn a_wrong_command_is_one_sentence_that_names_the_option() {
             "--support-density",
         ),
         (&["read", "a.png", "--measures", "tone,luck"], "luck"),
-        (&["read", "a.png", "--json", "--quiet"], "--quiet"),
+        (
+            &["read", "a.png", "--json", "--quiet"],
+            "--json and --quiet do not go together",
+        ),
+        (
+            &["read", "a.png", "--kind", "flat", "--kind", "blank"],
+            "--kind was given twice",
+        ),
     ];
     for (args, says) in wrong {
         let ran = bench.run(args).ends_with(2).complains(1);
@@ -390,6 +456,14 @@ fn a_wrong_command_is_one_sentence_that_names_the_option() {
         assert_eq!(ran.out, "");
     }
     assert_eq!(bench.names("."), ["a.png", "b.png"], "nothing was written");
+}
+
+#[test]
+fn painting_makes_its_folder() {
+    let bench = Bench::new();
+    let args = ["practice", "paint", "--out", "class/today"];
+    bench.run(&args).ends_with(0).complains(0);
+    assert!(!bench.names("class/today").is_empty());
 }
 
 #[test]

@@ -80,8 +80,8 @@ fn a_full_page_is_whole_and_small() {
     );
     for needed in [
         "Edge fog along the top, strong; a light leak at the right edge and comets, plain to see; \
-         perhaps a veil over the whole plate, faint; nothing else was found.",
-        "Not to be judged on this plate: uneven pour and fixing.",
+         perhaps a veil over the whole plate, faint; nothing else was found; \
+         <a href=\"#h-untold\">uneven pour and fixing cannot be told</a>.",
         "0.24 ± 0.02 D",
         "4.2 ± 0.4 mm",
         "98 in 100",
@@ -377,6 +377,11 @@ fn a_session_lists_its_plates_and_what_they_share() {
         html.contains("edge fog is on 2 of 3 plates, always at the top"),
         "common sentence"
     );
+    assert!(
+        html.contains("Cannot be told: uneven pour and fixing on 2 of 3 plates."),
+        "what the session leaves open"
+    );
+    assert!(html.contains("nothing else was found; uneven pour and fixing cannot be told."));
     assert!(html.contains("href=\"./plate%2012.html\"") || html.contains("plate%2012.html"));
     assert_eq!(html.matches("base64,").count(), 3);
     assert!(html.len() < 400_000, "{} bytes", html.len());
@@ -388,12 +393,19 @@ fn the_table_is_plain_and_aligned() {
         full_report(NASTY, ScaleSource::Unknown),
         clean_report("a.tif"),
     ];
-    let table = report::table(&[&reports[0], &reports[1]]);
+    let table = report::table(&[
+        (NASTY.to_owned(), &reports[0]),
+        ("a".to_owned(), &reports[1]),
+    ]);
     let lines: Vec<&str> = table.lines().collect();
     assert_eq!(lines.len(), 2);
     assert!(table.is_ascii(), "{table}");
     assert!(
         lines[0].contains("size unknown") && lines[0].contains("edge fog top (spoils)"),
+        "{table}"
+    );
+    assert!(
+        lines[0].ends_with("; uneven pour and fixing cannot be told"),
         "{table}"
     );
     assert_eq!(

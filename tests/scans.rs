@@ -62,6 +62,13 @@ fn same_light(got: &Grid<f32>, wanted: &Grid<f32>) {
     }
 }
 
+fn same_colour(got: &Grid<[u16; 3]>, wanted: &Grid<[u16; 3]>) {
+    assert_eq!(got.dim(), wanted.dim());
+    for (got, wanted) in got.iter().flatten().zip(wanted.iter().flatten()) {
+        assert!(got.abs_diff(*wanted) <= 1);
+    }
+}
+
 /// Every way to lay out the same picture.
 fn layouts() -> Vec<Tiff> {
     let mut all = Vec::new();
@@ -223,15 +230,7 @@ fn turns_lay_the_picture_upright() {
                 (wanted.width_px, wanted.height_px)
             );
             same_light(&got.light, &wanted.light);
-            assert_eq!(got.colour.dim(), wanted.colour.dim());
-            for (got, wanted) in got
-                .colour
-                .iter()
-                .flatten()
-                .zip(wanted.colour.iter().flatten())
-            {
-                assert!(got.abs_diff(*wanted) <= 1);
-            }
+            same_colour(&got.colour, &wanted.colour);
         }
     }
 }
@@ -256,14 +255,7 @@ fn colour_cells_of_a_turned_picture_start_at_its_upright_corner() {
         let wanted = read(&plain, &linear(), Want::FromTag).unwrap();
         assert_eq!((got.reduce, got.colour_reduce), (2, 6));
         same_light(&got.light, &wanted.light);
-        for (got, wanted) in got
-            .colour
-            .iter()
-            .flatten()
-            .zip(wanted.colour.iter().flatten())
-        {
-            assert!(got.abs_diff(*wanted) <= 1);
-        }
+        same_colour(&got.colour, &wanted.colour);
     }
 }
 

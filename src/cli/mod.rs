@@ -15,6 +15,7 @@ mod practice;
 mod read;
 mod screen;
 mod session;
+mod typed;
 mod write;
 
 pub use exit::Exit;
@@ -43,7 +44,7 @@ enum Command {
 pub fn run() -> Exit {
     let command = match Cli::try_parse() {
         Ok(cli) => cli.command,
-        Err(error) => return exit::of_command_line(&error),
+        Err(error) => return typed::answer(&error),
     };
     match command {
         Command::Read(args) => read::run(*args),

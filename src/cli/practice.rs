@@ -13,7 +13,7 @@ use oystermark::settings::Settings;
 
 use super::exit::Exit;
 
-/// Makes practice plates whose faults are known, and counts how often the program is right on them.
+/// Make practice plates whose faults are known, and count how often the program is right on them
 #[derive(Debug, Args)]
 pub struct PracticeArgs {
     #[command(subcommand)]
@@ -22,12 +22,11 @@ pub struct PracticeArgs {
 
 #[derive(Debug, Subcommand)]
 enum Task {
-    /// Paints scans of made-up plates, each with its truth and its recipe beside it.
+    /// Paint scans of made-up plates, each with its truth and its recipe beside it
     Paint(PaintArgs),
-    /// Makes the sample plates anew.
+    /// Make the sample plates anew
     Samples(SamplesArgs),
-    /// Paints many plates, reads them and writes a table of what was found, missed and falsely
-    /// reported.
+    /// Paint many plates, read them and write a table of what was found, missed and falsely reported
     Accuracy(AccuracyArgs),
 }
 
@@ -77,9 +76,7 @@ struct AccuracyArgs {
 pub fn run(args: PracticeArgs) -> Exit {
     let done = match args.task {
         Task::Paint(args) => paint(&args),
-        Task::Samples(args) => write_samples(&args.out)
-            .map(|files| report_files(&files))
-            .map_err(|error| error.to_string()),
+        Task::Samples(args) => samples(&args),
         Task::Accuracy(args) => accuracy(&args),
     };
     done.unwrap_or_else(|why| {
@@ -95,7 +92,23 @@ fn report_files(files: &[PathBuf]) -> Exit {
     Exit::Analysed
 }
 
+fn make_folder(folder: &Path) -> Result<(), String> {
+    std::fs::create_dir_all(folder).map_err(|error| {
+        format!(
+            "{}: {error}; name another folder with --out",
+            folder.display()
+        )
+    })
+}
+
+fn samples(args: &SamplesArgs) -> Result<Exit, String> {
+    make_folder(&args.out)?;
+    let files = write_samples(&args.out).map_err(|error| error.to_string())?;
+    Ok(report_files(&files))
+}
+
 fn paint(args: &PaintArgs) -> Result<Exit, String> {
+    make_folder(&args.out)?;
     let words = |error: PracticeError| error.to_string();
     let mut files = Vec::new();
     if let Some(file) = &args.recipe {

@@ -380,8 +380,12 @@ impl<'a> Run<'a> {
         }
         self.progress.finish();
         if !self.args.json && !self.args.quiet && !self.entries.is_empty() {
-            let reports: Vec<&Report> = self.entries.iter().map(|entry| &entry.report).collect();
-            let mut text = table(&reports);
+            let plates: Vec<(String, &Report)> = self
+                .entries
+                .iter()
+                .map(|entry| (entry.name(), &entry.report))
+                .collect();
+            let mut text = table(&plates);
             if let Some(page) = session.as_ref().or(self.entries.first().map(|e| &e.page)) {
                 text.push_str(&format!("\n\nLook at {}", page.display()));
             }

@@ -19,6 +19,14 @@ pub struct Entry {
     pub thumbnail: Grid<[u16; 3]>,
 }
 
+impl Entry {
+    /// The name the plate goes by: that of its page without the ending.
+    pub fn name(&self) -> String {
+        let stem = self.page.file_stem().unwrap_or_default();
+        stem.to_string_lossy().into_owned()
+    }
+}
+
 /// Writes the page into `folder`, with links to the plates' own pages, and gives its path.
 pub fn write_session(folder: &OutFolder, entries: &[Entry]) -> Result<PathBuf, Trouble> {
     let listed: Vec<SessionEntry> = entries

@@ -30,6 +30,13 @@ pub struct OutFolder {
 impl OutFolder {
     /// Makes the folder and tries whether a file can be written there, before any work is done.
     pub fn open(path: &Path) -> Result<OutFolder, Trouble> {
+        if path.is_file() {
+            return Err(Trouble::new(
+                path,
+                "no report can be written here: this is a file, not a folder",
+                "name another folder with --out",
+            ));
+        }
         let made = path
             .ancestors()
             .take_while(|folder| !folder.as_os_str().is_empty() && !folder.exists())

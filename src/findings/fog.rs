@@ -1,5 +1,6 @@
 //! Veil, edge fog and light leaks: from numbers to named faults.
 
+use super::lengths::{self, Side};
 use super::limits::{
     CLEAREST_BORDER_D, CLOUDS_SD_D, DARKEST_BORDER_D, FALSE_ALARMS_A_PLATE, STATED_SUPPORT_SD_D,
     USUAL_RANGE_SD_D, bare_offset_d, confidence, edge_fog_false_alarms, fog_severity,
@@ -273,7 +274,7 @@ fn edge_finding(plate: &Plate, edge_fog: &EdgeFog, expected: f64) -> Finding {
     }
     let stretch = match whole {
         true => "along the whole edge".to_owned(),
-        false => format!("over {length_mm:.0} mm of the edge"),
+        false => format!("over {}", lengths::stretch(plate, length_mm, edge_mm)),
     };
     Finding {
         id: String::new(),
@@ -321,16 +322,24 @@ fn edge_signs(plate: &Plate, edge_fog: &EdgeFog, whole: bool, length_mm: f64) ->
             ));
         }
         signs.extend(deeper_than_ledge(
+            plate,
+            edge,
             &edge_fog.depth_mm,
             ledge_mm,
             "fades to a third",
         ));
     }
     if whole {
-        let words = format!("it runs over {length_mm:.0} of {edge_mm:.0} mm");
+        let words = format!(
+            "it runs over {}",
+            lengths::of_edge(plate, length_mm, edge_mm)
+        );
         signs.push(sign(SignName::WholeEdge, true, words));
     } else if length_mm < 0.5 * edge_mm {
-        let words = format!("it covers only {length_mm:.0} of {edge_mm:.0} mm");
+        let words = format!(
+            "it covers only {}",
+            lengths::of_edge(plate, length_mm, edge_mm)
+        );
         signs.push(sign(SignName::WholeEdge, false, words));
     }
     let near_mm = plate.width_mm.min(plate.height_mm) / 6.0;
@@ -354,10 +363,18 @@ fn edge_signs(plate: &Plate, edge_fog: &EdgeFog, whole: bool, length_mm: f64) ->
     signs
 }
 
-fn deeper_than_ledge(reach: &Reading, ledge_mm: f64, words: &str) -> Option<Sign> {
+fn deeper_than_ledge(
+    plate: &Plate,
+    edge: Edge,
+    reach: &Reading,
+    ledge_mm: f64,
+    words: &str,
+) -> Option<Sign> {
+    let inward = |length_mm: f64| lengths::length(plate, length_mm, 1, Side::inward(edge));
     let text = format!(
-        "it {words} after {:.1} mm, and the ledge ends at {ledge_mm:.1} mm",
-        reach.value
+        "it {words} after {}, and the ledge ends at {}",
+        inward(reach.value),
+        inward(ledge_mm)
     );
     if reach.low() > ledge_mm {
         Some(sign(SignName::DeeperThanLedge, true, text))
@@ -465,15 +482,18 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
     }
     if let Some(ledge_mm) = plate.ledge.width_mm[edge as usize] {
         signs.extend(deeper_than_ledge(
+            plate,
+            edge,
             &leak.length_mm,
             ledge_mm,
             "can be followed inward and ends",
         ));
     }
     if from_corner {
+        let corner_mm = leak.at_mm.min(edge_mm - leak.at_mm);
         let words = format!(
-            "it enters {:.0} mm from a corner",
-            leak.at_mm.min(edge_mm - leak.at_mm)
+            "it enters {} from a corner",
+            lengths::length(plate, corner_mm, 0, Side::along(edge))
         );
         signs.push(sign(SignName::FromCorner, true, words));
     } else if leak.at_mm > edge_mm / 3.0 && leak.at_mm < edge_mm * 2.0 / 3.0 {
@@ -482,7 +502,11 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
     }
     let (width, length) = (leak.width_mm.value, leak.length_mm.value);
     if width <= length / 3.0 || width >= length {
-        let words = format!("it is {width:.1} mm wide and {length:.0} mm long");
+        let words = format!(
+            "it is {} wide and {} long",
+            lengths::length(plate, width, 1, Side::Width),
+            lengths::length(plate, length, 0, Side::Width)
+        );
         signs.push(sign(SignName::NarrowTongue, width <= length / 3.0, words));
     }
     let mut box_mm = [f64::INFINITY, f64::INFINITY, 0.0, 0.0];
@@ -499,9 +523,10 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         fault: Fault::LightLeak,
         place: Some(edge.word().to_owned()),
         title: format!(
-            "Light leak from the {}, {} D where it enters, {length:.0} mm long",
+            "Light leak from the {}, {} D where it enters, {} long",
             edge.word(),
-            round2(leak.peak_d.value)
+            round2(leak.peak_d.value),
+            lengths::length(plate, length, 0, Side::inward(edge))
         ),
         measured: vec![
             ("peak_d", leak.peak_d.clone()),

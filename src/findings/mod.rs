@@ -16,6 +16,7 @@ use crate::units::Reading;
 
 pub mod faults;
 mod fog;
+mod lengths;
 pub mod limits;
 pub mod signs;
 

@@ -2,6 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use super::rounding::{
+    ANGLE_DECIMALS, DENSITY_DECIMALS, LENGTH_DECIMALS, PROBABILITY_DECIMALS, SHARE_DECIMALS,
+    decimals_of, half_width, number, round, share, significant, step_decimals,
+};
 use super::{
     DensityFacts, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
     ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts,
@@ -12,18 +16,7 @@ use crate::findings::{Fault, Finding, Mark};
 use crate::measures::{EdgeProfile, Tone};
 use crate::plate::{Edge, Plate, ScaleSource};
 use crate::scan::Scan;
-use crate::units::{Reading, light_of};
-
-/// Decimals of densities in JSON: our own choice, ten times finer than any plate repeats.
-const DENSITY_DECIMALS: u32 = 4;
-/// Decimals of millimetres in JSON: a hundredth of a working cell.
-const LENGTH_DECIMALS: u32 = 3;
-/// Decimals of shares of the plate: finer than a pixel of the page's picture.
-const SHARE_DECIMALS: u32 = 5;
-/// Decimals of angles.
-const ANGLE_DECIMALS: u32 = 2;
-/// Decimals of probabilities and fractions.
-const PROBABILITY_DECIMALS: u32 = 4;
+use crate::units::light_of;
 
 /// The list of steps from parts to report.
 pub(super) fn assemble(parts: Parts) -> Report {
@@ -370,16 +363,6 @@ fn code_step(code_light: &[f32], density_d: f64) -> Option<f64> {
     (step_d > 0.0).then_some(step_d)
 }
 
-/// Decimals that a code step justifies: the last one is the step's own first figure.
-pub(super) fn step_decimals(step_d: Option<f64>) -> u32 {
-    let Some(step_d) = step_d else {
-        return DENSITY_DECIMALS;
-    };
-    (1..DENSITY_DECIMALS)
-        .find(|decimals| step_d >= 10f64.powi(-(*decimals as i32)))
-        .unwrap_or(DENSITY_DECIMALS)
-}
-
 fn rounded_causes(causes: Vec<LikelyCause>) -> Vec<LikelyCause> {
     causes
         .into_iter()
@@ -411,56 +394,9 @@ fn add_doubts(list: &mut Vec<Doubt>, more: &[Doubt]) {
     }
 }
 
-fn half_width(reading: &Reading) -> Option<f64> {
-    number(reading.u, DENSITY_DECIMALS)
-}
-
-/// Decimals of a measured number, by the unit its key ends in.
-fn decimals_of(key: &str) -> u32 {
-    if key.contains("_mm") {
-        LENGTH_DECIMALS
-    } else if key.ends_with("_deg") {
-        ANGLE_DECIMALS
-    } else {
-        DENSITY_DECIMALS
-    }
-}
-
-fn share(value: f64, whole: f64) -> f64 {
-    if whole > 0.0 {
-        round(value / whole, SHARE_DECIMALS)
-    } else {
-        0.0
-    }
-}
-
-fn number(value: f64, decimals: u32) -> Option<f64> {
-    value.is_finite().then(|| round(value, decimals))
-}
-
-/// Rounds half away from zero; never gives `-0`.
-fn round(value: f64, decimals: u32) -> f64 {
-    let scale = 10f64.powi(decimals as i32);
-    (value * scale).round() / scale + 0.0
-}
-
-/// Three significant figures, for numbers that span many powers of ten.
-fn significant(value: f64) -> f64 {
-    format!("{value:.2e}").parse().unwrap_or(value)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn decimals_follow_the_code_step() {
-        assert_eq!(step_decimals(None), 4);
-        assert_eq!(step_decimals(Some(0.3)), 1);
-        assert_eq!(step_decimals(Some(0.03)), 2);
-        assert_eq!(step_decimals(Some(0.004)), 3);
-        assert_eq!(step_decimals(Some(0.0004)), 4);
-    }
 
     #[test]
     fn code_step_is_the_gap_between_neighbouring_codes() {
@@ -470,12 +406,5 @@ mod tests {
         let step_d = code_step(&code_light, 0.001).unwrap();
         assert!((step_d - (255f64 / 254.0).log10()).abs() < 1e-6, "{step_d}");
         assert_eq!(code_step(&[], 1.0), None);
-    }
-
-    #[test]
-    fn rounding_gives_no_minus_zero_and_keeps_significant_figures() {
-        assert!(round(-0.000001, 4).is_sign_positive());
-        assert_eq!(significant(0.000123456), 0.000123);
-        assert_eq!(number(f64::NAN, 2), None);
     }
 }

@@ -23,6 +23,7 @@ mod html;
 mod json;
 mod picture;
 mod plate_map;
+mod rounding;
 mod sentence;
 mod session;
 mod text;
@@ -345,6 +346,19 @@ impl Report {
     /// When the picture cannot be coded or the page cannot be filled in.
     pub fn html(&self, picture: &Grid<[u16; 3]>) -> Result<String, ReportError> {
         html::page(self, picture)
+    }
+
+    /// Findings as shown: worst first, then proven before suggested, then surest first.
+    fn worst_first(&self) -> Vec<&ReportedFinding> {
+        let mut findings: Vec<&ReportedFinding> = self.findings.iter().collect();
+        findings.sort_by(|a, b| {
+            let proven = |f: &ReportedFinding| f.standing == Standing::Measured;
+            b.severity
+                .cmp(&a.severity)
+                .then(proven(b).cmp(&proven(a)))
+                .then(b.confidence.total_cmp(&a.confidence))
+        });
+        findings
     }
 
     /// The plate's name for people: the file's name without its ending.

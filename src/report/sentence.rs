@@ -3,15 +3,15 @@
 use super::{Report, ReportedFinding, words};
 use crate::findings::{Fault, Severity, Standing};
 
-/// One or two sentences for people: what was found, how strong, what could not be judged.
+/// One sentence for people: what was found, how strong, what could not be told.
 pub fn sum_up(report: &Report) -> String {
-    match not_judged(report) {
-        Some(sentence) => format!("{} {sentence}", found(report)),
-        None => found(report),
+    match untold(report) {
+        Some(untold) => format!("{}; {untold}.", found(report)),
+        None => format!("{}.", found(report)),
     }
 }
 
-/// What was found, worst first, as one sentence.
+/// What was found, worst first, as a sentence without its full stop.
 pub(super) fn found(report: &Report) -> String {
     let mut clauses: Vec<String> = Vec::new();
     for (severity, strength) in [
@@ -25,9 +25,9 @@ pub(super) fn found(report: &Report) -> String {
         }
     }
     if clauses.is_empty() {
-        return "Nothing wrong was found on this plate.".to_owned();
+        return "Nothing wrong was found on this plate".to_owned();
     }
-    words::capitalised(&format!("{}; nothing else was found.", clauses.join("; ")))
+    words::capitalised(&format!("{}; nothing else was found", clauses.join("; ")))
 }
 
 /// Faults whose worst finding is of that severity, proven ones first.
@@ -48,22 +48,28 @@ fn phrases(report: &Report, severity: Severity) -> Vec<String> {
     phrases
 }
 
-/// What this plate cannot show, as one sentence.
-pub(super) fn not_judged(report: &Report) -> Option<String> {
+/// What this plate cannot show, as a clause: `veil and edge fog cannot be told`.
+pub(super) fn untold(report: &Report) -> Option<String> {
+    let names = untold_names(report);
+    (!names.is_empty()).then(|| format!("{} cannot be told", words::listed(&names)))
+}
+
+/// Names of the faults that were neither found nor can be told on this plate, each once.
+pub(super) fn untold_names(report: &Report) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
     for entry in &report.cannot_tell {
         let found = report.findings.iter().any(|f| f.fault == entry.fault);
         let name = match entry.fault {
             Fault::Underfixed => "fixing".to_owned(),
             Fault::FlatImage => "contrast".to_owned(),
+            Fault::LightLeak => "light leaks".to_owned(),
             fault => words::lowered(fault.short()),
         };
         if !found && !names.contains(&name) {
             names.push(name);
         }
     }
-    (!names.is_empty())
-        .then(|| format!("Not to be judged on this plate: {}.", words::listed(&names)))
+    names
 }
 
 /// The fault with its count and place.

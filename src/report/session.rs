@@ -34,6 +34,7 @@ pub fn session_html(entries: &[SessionEntry]) -> Result<String, ReportError> {
     let view = json!({
         "title": title,
         "common": common(entries),
+        "untold": untold(entries),
         "plates": plates,
         "program": {"name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION")},
     });
@@ -68,7 +69,7 @@ fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
             why: why.to_string(),
         })?;
     let mut chips: Vec<(Fault, ChipView)> = Vec::new();
-    for finding in html::ordered(report) {
+    for finding in report.worst_first() {
         if !chips.iter().any(|(fault, _)| *fault == finding.fault) {
             let chip = ChipView {
                 name: finding.fault.short(),
@@ -80,12 +81,18 @@ fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
     }
     Ok(PlateView {
         href: relative_url(&entry.page),
-        name: report.plate_name().to_owned(),
+        name: page_name(&entry.page).to_owned(),
         facts: html::plate_line(report),
         sentence: sentence::sum_up(report),
         thumbnail: thumbnail.map(|shown| shown.address),
         chips: chips.into_iter().map(|(_, chip)| chip).collect(),
     })
+}
+
+/// The name of a page without folder and ending: plates of one scan differ in it.
+fn page_name(page: &str) -> &str {
+    let file = page.rsplit_once('/').map_or(page, |(_, file)| file);
+    file.strip_suffix(".html").unwrap_or(file)
 }
 
 /// A relative path as a relative address: everything but `/` and unreserved characters (RFC 3986, 2.3)
@@ -150,6 +157,34 @@ fn common(entries: &[SessionEntry]) -> String {
     }
 }
 
+/// What could not be told, and on how many plates, in one sentence.
+fn untold(entries: &[SessionEntry]) -> Option<String> {
+    let mut counts: Vec<(String, usize)> = Vec::new();
+    for name in entries
+        .iter()
+        .flat_map(|entry| sentence::untold_names(entry.report))
+    {
+        match counts.iter_mut().find(|(counted, _)| *counted == name) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((name, 1)),
+        }
+    }
+    counts.sort_by_key(|(_, count)| std::cmp::Reverse(*count));
+    let plates = entries.len();
+    let clauses: Vec<String> = counts
+        .chunk_by(|(_, one), (_, next)| one == next)
+        .map(|alike| {
+            let names: Vec<String> = alike.iter().map(|(name, _)| name.clone()).collect();
+            let names = words::listed(&names);
+            match alike.first().map_or(0, |(_, count)| *count) {
+                count if count == plates => format!("{names} on any plate"),
+                count => format!("{names} on {count} of {plates} plates"),
+            }
+        })
+        .collect();
+    (!clauses.is_empty()).then(|| format!("Cannot be told: {}.", clauses.join("; ")))
+}
+
 /// Where a fault always sits, if it does.
 fn common_place(entries: &[SessionEntry], fault: Fault) -> String {
     let findings = entries.iter().flat_map(|e| &e.report.findings);
@@ -167,6 +202,12 @@ fn common_place(entries: &[SessionEntry], fault: Fault) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn plates_of_one_scan_have_names_of_their_own() {
+        assert_eq!(page_name("../day/evening-2.html"), "evening-2");
+        assert_eq!(page_name("a.b.html"), "a.b");
+    }
 
     #[test]
     fn names_become_harmless_addresses() {

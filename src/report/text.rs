@@ -1,19 +1,23 @@
 //! One line a plate for the terminal, in plain ASCII.
 
-use super::{Report, html, words};
+use super::{Report, sentence, words};
 use crate::findings::Standing;
 
 /// Widest a file name may be in a table, characters.
 const NAME_WIDTH: usize = 32;
 
-/// One plate in one line: name, size, process, main findings.
+/// One plate in one line: name of the file, size, process, main findings.
 pub fn line(report: &Report) -> String {
-    cells(report).join("  ")
+    cells(&report.scan.file, report).join("  ")
 }
 
-/// One line a plate, names, sizes and processes aligned. Ends without a line break.
-pub fn table(reports: &[&Report]) -> String {
-    let rows: Vec<[String; 4]> = reports.iter().map(|report| cells(report)).collect();
+/// One line a plate under the name it goes by, names, sizes and processes aligned. Ends without a
+/// line break.
+pub fn table(plates: &[(String, &Report)]) -> String {
+    let rows: Vec<[String; 4]> = plates
+        .iter()
+        .map(|(name, report)| cells(name, report))
+        .collect();
     let width = |column: usize| rows.iter().map(|row| row[column].len()).max().unwrap_or(0);
     let (name, size, process) = (width(0), width(1), width(2));
     let lines: Vec<String> = rows
@@ -23,14 +27,14 @@ pub fn table(reports: &[&Report]) -> String {
     lines.join("\n")
 }
 
-fn cells(report: &Report) -> [String; 4] {
+fn cells(name: &str, report: &Report) -> [String; 4] {
     let plate = &report.plate;
     let size = match (plate.width_mm, plate.height_mm) {
         (Some(width), Some(height)) => format!("{width:.0} x {height:.0} mm"),
         _ => "size unknown".to_owned(),
     };
     [
-        shortened(&plain(&report.scan.file)),
+        shortened(&plain(name)),
         size,
         plate.process.words().to_owned(),
         plain(&findings(report)),
@@ -38,7 +42,8 @@ fn cells(report: &Report) -> [String; 4] {
 }
 
 fn findings(report: &Report) -> String {
-    let clauses: Vec<String> = html::ordered(report)
+    let clauses: Vec<String> = report
+        .worst_first()
         .iter()
         .map(|finding| {
             let perhaps = match finding.standing {
@@ -56,10 +61,13 @@ fn findings(report: &Report) -> String {
             )
         })
         .collect();
-    if clauses.is_empty() {
-        "nothing found".to_owned()
-    } else {
-        clauses.join(", ")
+    let found = match clauses.is_empty() {
+        true => "nothing found".to_owned(),
+        false => clauses.join(", "),
+    };
+    match sentence::untold(report) {
+        Some(untold) => format!("{found}; {untold}"),
+        None => found,
     }
 }
 

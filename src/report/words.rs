@@ -202,7 +202,7 @@ pub(super) fn figure(key: &str, value: f64, u: Option<f64>) -> String {
 
 /// A density with its uncertainty, with no more decimals than one step of the file justifies.
 pub(super) fn density(value_d: f64, u: Option<f64>, step_d: Option<f64>) -> String {
-    let decimals = super::assemble::step_decimals(step_d).min(2) as usize;
+    let decimals = super::rounding::step_decimals(step_d).min(2) as usize;
     format!("{} D", with_u(value_d, u, decimals))
 }
 

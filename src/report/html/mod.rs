@@ -1,0 +1,142 @@
+//! The report as one page that needs nothing else.
+//!
+//! The page runs no script at all, and its content policy forbids any; switches and folds are plain
+//! check boxes. Every word that comes from a file is escaped by the template.
+
+use minijinja::syntax::SyntaxConfig;
+use minijinja::value::{Serde, Value};
+use minijinja::{Environment, HtmlEscape};
+use serde::Serialize;
+use serde_json::json;
+
+use super::picture::{PAGE_LONG_PX, data_picture};
+use super::plate_map::{PlateMap, TAG_RADIUS};
+use super::{Report, ReportError, figures, sentence, words};
+use crate::raster::Grid;
+
+mod causes;
+mod facts;
+mod finding;
+mod number;
+mod tones;
+mod untold;
+
+pub(super) use facts::plate_line;
+use finding::FindingView;
+
+/// The page of one plate: picture, marks, charts, words.
+pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, ReportError> {
+    let file = || report.scan.file.clone();
+    let failed = |why: String| ReportError::Page { file: file(), why };
+    let chart_failed = |why: crate::charts::ChartError| failed(why.to_string());
+    let shown = data_picture(picture, PAGE_LONG_PX).map_err(|why| ReportError::Picture {
+        file: file(),
+        why: why.to_string(),
+    })?;
+    let aspect = match &shown {
+        Some(shown) => shown.height_px as f64 / shown.width_px as f64,
+        None => report.plate.aspect,
+    };
+    let map = PlateMap::new(aspect);
+    let ordered = report.worst_first();
+    let drawn = map.draw(&ordered);
+    let findings: Vec<FindingView> = ordered
+        .iter()
+        .zip(&drawn)
+        .enumerate()
+        .map(|(i, (finding, drawn))| finding::view(i + 1, finding, drawn))
+        .collect();
+    let profiles: Vec<_> = figures::profiles(report)
+        .map_err(chart_failed)?
+        .into_iter()
+        .map(|(edge, svg)| json!({"edge": edge.word(), "svg": svg}))
+        .collect();
+    // With one finding its own causes say it all.
+    let plate_causes = match findings.len() {
+        0 | 1 => Vec::new(),
+        _ => causes::views(&report.plate_causes),
+    };
+    let doubts = report
+        .doubts_explained
+        .iter()
+        .map(|(doubt, long)| json!({"short": words::capitalised(doubt.short()), "long": long}));
+    let program = &report.program;
+    let view = json!({
+        "name": report.plate_name(),
+        "sheet_name": facts::sheet_name(report.plate_name()),
+        "program": {"name": program.name, "version": program.version},
+        "schema": report.schema,
+        "found": sentence::found(report),
+        "untold": sentence::untold(report),
+        "facts": plate_line(report),
+        "picture": shown.map(|shown| shown.address),
+        "map": {"width": map.width.round(), "height": map.height.round(), "tag": TAG_RADIUS},
+        "kinds": kinds(&findings),
+        "findings": findings,
+        "plate_causes": plate_causes,
+        "cautions": causes::all_cautions(report),
+        "check_next": causes::check_next(report),
+        "looked_for": facts::looked_for(report),
+        "cannot_tell": untold::views(&report.cannot_tell),
+        "histogram": figures::histogram(report).map_err(chart_failed)?,
+        "profiles": profiles,
+        "zero": report.density.zero_source,
+        "densities": tones::densities(report),
+        "shared_doubts": tones::shared_doubts(report),
+        "scan_facts": facts::scan_facts(report),
+        "handling": report.handling.as_ref().map(facts::handling_facts),
+        "warnings": report.scan.warnings,
+        "doubts": doubts.collect::<Vec<_>>(),
+        "settings": facts::settings_text(&report.settings),
+    });
+    render("page.html", &view).map_err(|why| failed(why.to_string()))
+}
+
+/// Fills in one of the templates; names in `.html` escape every value.
+pub(super) fn render(template: &str, view: &serde_json::Value) -> Result<String, minijinja::Error> {
+    let mut pages = Environment::new();
+    let syntax = SyntaxConfig::builder()
+        .trim_blocks(true)
+        .lstrip_blocks(true)
+        .build()?;
+    pages.set_syntax(syntax);
+    pages.add_filter("options", options);
+    pages.add_template("page.css", include_str!("../page.css"))?;
+    pages.add_template("page.html", include_str!("../page.html"))?;
+    pages.add_template("session.html", include_str!("../session.html"))?;
+    pages
+        .get_template(template)?
+        .render(Value::from(Serde(view)))
+}
+
+/// Keeps options of the command line (`--process`) on one line; escapes all else.
+fn options(text: &str) -> Value {
+    let words = text.split(' ').map(|word| {
+        let escaped = HtmlEscape(word);
+        match word.starts_with("--") {
+            true => format!("<span class=\"option\">{escaped}</span>"),
+            false => escaped.to_string(),
+        }
+    });
+    Value::from_safe_string(words.collect::<Vec<_>>().join(" "))
+}
+
+#[derive(Serialize)]
+struct KindView {
+    fault: &'static str,
+    name: &'static str,
+}
+
+/// The kinds of marks on the page, each once, in the order of the findings.
+fn kinds(findings: &[FindingView]) -> Vec<KindView> {
+    let mut kinds: Vec<KindView> = Vec::new();
+    for finding in findings {
+        if !kinds.iter().any(|kind| kind.fault == finding.fault) {
+            kinds.push(KindView {
+                fault: finding.fault,
+                name: finding.fault_name,
+            });
+        }
+    }
+    kinds
+}

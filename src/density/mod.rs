@@ -124,12 +124,19 @@ pub fn density(light: f32) -> f64 {
 /// Blocks of `factor` x `factor` cells that lie wholly in the wanted parts.
 pub fn wholly_in(parts: &Grid<Part>, factor: usize, wanted: impl Fn(Part) -> bool) -> Grid<bool> {
     let (rows, columns) = parts.dim();
+    let factor = factor.max(1);
     let mut wholly = Grid::from_elem((rows.div_ceil(factor), columns.div_ceil(factor)), true);
-    for (i, row) in parts.rows().into_iter().enumerate() {
-        for (j, part) in row.iter().enumerate() {
-            if !wanted(*part) {
-                wholly[[i / factor, j / factor]] = false;
+    let mut unwanted = vec![false; columns];
+    for (i, mut out_row) in wholly.rows_mut().into_iter().enumerate() {
+        // Down first: whole rows are looked at many cells at a time.
+        unwanted.fill(false);
+        for row in (i * factor..rows).take(factor) {
+            for (unwanted, part) in unwanted.iter_mut().zip(parts.row(row)) {
+                *unwanted |= !wanted(*part);
             }
+        }
+        for (wholly, block) in out_row.iter_mut().zip(unwanted.chunks(factor)) {
+            *wholly = !block.contains(&true);
         }
     }
     wholly

@@ -151,29 +151,30 @@ struct FineCounts {
 
 impl FineCounts {
     fn over(plate: &Plate) -> Self {
-        let empty = || (vec![0u32; FINE_BINS], vec![0u32; FINE_BINS], [0u64; 2]);
         let table = FINE_BIN.as_slice();
-        let rows = |i: usize| (plate.light.row(i), plate.parts.row(i), plate.clipped.row(i));
-        let (whole, picture, [dark, light]) = (0..plate.light.nrows())
+        let empty = || (vec![0u32; FINE_BINS], vec![0u32; FINE_BINS], [0u64; 2]);
+        let (picture, beside, [dark, light]) = (0..plate.light.nrows())
             .into_par_iter()
             .with_min_len(64)
-            .fold(empty, |(mut whole, mut picture, mut clipped), i| {
-                let (light, parts, bits) = rows(i);
-                for (v, part) in light.iter().zip(&parts) {
-                    if *part == Part::Outside {
-                        continue;
-                    }
-                    let bin = fine_bin(table, *v);
-                    whole[bin] += 1;
-                    picture[bin] += u32::from(*part == Part::Picture);
-                }
+            .fold(empty, |(mut picture, mut beside, mut clipped), i| {
+                let (light, parts) = (plate.light.row(i), plate.parts.row(i));
+                light.iter().zip(&parts).for_each(|(v, part)| match part {
+                    Part::Picture => picture[fine_bin(table, *v)] += 1,
+                    Part::Rim | Part::Border => beside[fine_bin(table, *v)] += 1,
+                    Part::Outside => {}
+                });
+                let bits = plate.clipped.row(i);
+                let any = bits.iter().fold(0, |any, bits| any | bits);
                 for (count, bit) in clipped.iter_mut().zip([CLIPPED_DARK, CLIPPED_LIGHT]) {
-                    let of_row = parts.iter().zip(&bits).fold(0u32, |n, (part, bits)| {
-                        n + u32::from(*part == Part::Picture && bits & bit != 0)
-                    });
-                    *count += u64::from(of_row);
+                    // Most rows hold none.
+                    if any & bit != 0 {
+                        let cells = parts.iter().zip(&bits);
+                        *count += cells
+                            .filter(|(part, bits)| **part == Part::Picture && **bits & bit != 0)
+                            .count() as u64;
+                    }
                 }
-                (whole, picture, clipped)
+                (picture, beside, clipped)
             })
             .reduce(empty, |mut a, b| {
                 a.0.iter_mut().zip(b.0).for_each(|(x, y)| *x += y);
@@ -181,8 +182,12 @@ impl FineCounts {
                 a.2.iter_mut().zip(b.2).for_each(|(x, y)| *x += y);
                 a
             });
-        let wide = |counts: Vec<u32>| counts.into_iter().map(u64::from).collect::<Vec<u64>>();
-        let (whole, mut picture) = (wide(whole), wide(picture));
+        let mut picture: Vec<u64> = picture.into_iter().map(u64::from).collect();
+        let whole: Vec<u64> = picture
+            .iter()
+            .zip(beside)
+            .map(|(picture, beside)| picture + u64::from(beside))
+            .collect();
         let picture_cells = picture.iter().sum();
         if picture_cells == 0 {
             // All border: better the whole plate than nothing.
@@ -323,21 +328,25 @@ fn mean_lab(scan: &Scan, plate: &Plate) -> Option<[f64; 3]> {
     }
     let ratio = plate.picture_pitch_mm / plate.pitch_mm;
     let (rows, columns) = plate.parts.dim();
-    let mut sum = [0.0; 3];
-    let mut cells = 0u64;
-    for ((i, j), rgb) in plate.picture.indexed_iter() {
-        let at = [
-            (((i as f64 + 0.5) * ratio) as usize).min(rows - 1),
-            (((j as f64 + 0.5) * ratio) as usize).min(columns - 1),
-        ];
-        if plate.parts[at] == Part::Picture {
-            cells += 1;
-            for (total, v) in sum.iter_mut().zip(rgb) {
-                *total += f64::from(*v) / 65535.0;
+    let cell_at = |i: usize, cells: usize| (((i as f64 + 0.5) * ratio) as usize).min(cells - 1);
+    let across: Vec<usize> = (0..plate.picture.ncols())
+        .map(|j| cell_at(j, columns))
+        .collect();
+    // Whole numbers, which no order of adding changes.
+    let (mut sum, mut cells) = ([0u64; 3], 0u64);
+    for (i, row) in plate.picture.rows().into_iter().enumerate() {
+        let parts = plate.parts.row(cell_at(i, rows));
+        for (rgb, at) in row.iter().zip(&across) {
+            if parts[*at] == Part::Picture {
+                cells += 1;
+                sum.iter_mut()
+                    .zip(rgb)
+                    .for_each(|(s, v)| *s += u64::from(*v));
             }
         }
     }
-    (cells > 0).then(|| lab_of_linear_srgb(sum.map(|v| v / cells as f64)))
+    let full = cells as f64 * 65_535.0;
+    (cells > 0).then(|| lab_of_linear_srgb(sum.map(|v| v as f64 / full)))
 }
 
 /// CIE L*, a*, b* (D50) of linear sRGB.

@@ -1,7 +1,5 @@
 //! The strip of a plate along one edge, cut into blocks.
 
-use ndarray::aview1;
-
 use super::{Edge, Part, Plate};
 use crate::raster::Grid;
 
@@ -65,7 +63,7 @@ impl Band {
                     Edge::Left => [k, line / block],
                     Edge::Right => [steps - 1 - k, line / block],
                 };
-                light[bin] += aview1(values).sum();
+                light[bin] += values.iter().sum::<f32>();
                 parts[bin] = kinds.iter().copied().fold(parts[bin], Part::min);
             }
         }

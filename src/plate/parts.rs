@@ -433,12 +433,13 @@ fn mark_outside(plate: &mut Plate) {
     let coarse = average_down(&plate.light, factor);
     let (rows, columns) = coarse.dim();
     let q = |mm: f64| (mm / (factor as f64 * plate.pitch_mm)) as usize;
-    let density = coarse.mapv(|v| -f64::from(v.max(1e-5)).log10());
+    // Only near the edges, which is a small part of the plate.
+    let density = |at: (usize, usize)| -f64::from(coarse[at].max(1e-5)).log10();
     let depth = |i: usize, j: usize| i.min(j).min(rows - 1 - i).min(columns - 1 - j);
-    let mut ring: Vec<f64> = density
-        .indexed_iter()
-        .filter(|((i, j), _)| (q(0.6)..q(1.4)).contains(&depth(*i, *j)))
-        .map(|(_, d)| *d)
+    let mut ring: Vec<f64> = (0..rows)
+        .flat_map(|i| (0..columns).map(move |j| (i, j)))
+        .filter(|(i, j)| (q(0.6)..q(1.4)).contains(&depth(*i, *j)))
+        .map(density)
         .collect();
     let Some(edge_d) = median(&mut ring) else {
         return;
@@ -457,8 +458,8 @@ fn mark_outside(plate: &mut Plate) {
         let from_end = j.min(columns - 1 - j);
         depth(i, j) < q(NICK_MM) || (from_side < q(CORNER_MM) && from_end < q(CORNER_MM))
     };
-    let like_surround = Mask::from_shape_fn(density.dim(), |(i, j)| {
-        near_edge(i, j) && (density[[i, j]] - surround).abs() < tolerance
+    let like_surround = Mask::from_shape_fn((rows, columns), |(i, j)| {
+        near_edge(i, j) && (density((i, j)) - surround).abs() < tolerance
     });
     let outside = reached_from_rim(&like_surround);
     for ((i, j), _) in outside.indexed_iter().filter(|(_, set)| **set) {

@@ -4,6 +4,7 @@
 //! Units: optical density, `D = -log10(light)` (ISO 5-1); silver is density counted from the zero in
 //! the direction of more image silver. Not here: summaries (`measures::tone`).
 
+use ndarray::{Array1, Axis, Zip};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -126,17 +127,18 @@ pub fn wholly_in(parts: &Grid<Part>, factor: usize, wanted: impl Fn(Part) -> boo
     let (rows, columns) = parts.dim();
     let factor = factor.max(1);
     let mut wholly = Grid::from_elem((rows.div_ceil(factor), columns.div_ceil(factor)), true);
-    let mut unwanted = vec![false; columns];
+    let mut unwanted = Array1::from_elem(columns, false);
     for (i, mut out_row) in wholly.rows_mut().into_iter().enumerate() {
         // Down first: whole rows are looked at many cells at a time.
         unwanted.fill(false);
         for row in (i * factor..rows).take(factor) {
-            for (unwanted, part) in unwanted.iter_mut().zip(parts.row(row)) {
-                *unwanted |= !wanted(*part);
-            }
+            Zip::from(&mut unwanted)
+                .and(parts.row(row))
+                .for_each(|unwanted, part| *unwanted |= !wanted(*part));
         }
-        for (wholly, block) in out_row.iter_mut().zip(unwanted.chunks(factor)) {
-            *wholly = !block.contains(&true);
+        let blocks = unwanted.axis_chunks_iter(Axis(0), factor);
+        for (wholly, block) in out_row.iter_mut().zip(blocks) {
+            *wholly = !block.iter().any(|unwanted| *unwanted);
         }
     }
     wholly

@@ -41,7 +41,7 @@ const CORNER_MM: f64 = 9.5;
 
 /// Sets `parts`, `ledge` and `rims` of a squared-up plate.
 pub(super) fn tell_apart(plate: &mut Plate) {
-    let bands = Edge::ALL.map(|edge| Band::along(plate, edge, 9.0, 0.085, 1.0));
+    let bands = bands(plate);
     let silver = Edge::ALL.map(|edge| relative_silver(plate, &bands[edge as usize]));
     let least = least_silver(plate);
     for edge in Edge::ALL {
@@ -62,6 +62,16 @@ pub(super) fn tell_apart(plate: &mut Plate) {
     mark_corner_supports(plate);
     mark_rims(plate, &bands, &silver);
     mark_outside(plate);
+}
+
+/// The strips along the four edges, in the order of [`Edge::ALL`].
+fn bands(plate: &Plate) -> [Band; 4] {
+    let band = |edge| Band::along(plate, edge, 9.0, 0.085, 1.0);
+    let ((top, right), (bottom, left)) = rayon::join(
+        || (band(Edge::Top), band(Edge::Right)),
+        || (band(Edge::Bottom), band(Edge::Left)),
+    );
+    [top, right, bottom, left]
 }
 
 /// Density counted toward more silver: its zero is arbitrary, its differences are silver.

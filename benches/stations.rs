@@ -1,123 +1,246 @@
-//! One number for each station of the way, measured on a scan of a whole plate.
+//! What each station of the way costs, beside the time from file to working grid.
 //!
-//! `base` is the time from file to working grid. Run with `cargo bench`; the scans are made in the
-//! system's temporary folder and removed again.
+//! A 4 x 5 inch plate lies on the lid, painted at 1200 dots per inch with fog at its edges: 16 bits,
+//! RGB, an embedded profile, a TIFF that is not packed. Every round goes all the way once, so that
+//! whatever else the machine does falls on all stations alike. Run with `cargo bench`; the scan is
+//! made in the system's temporary folder and removed again.
 
 use std::fs::File;
 use std::hint::black_box;
-use std::io::{self, BufWriter, Write};
-use std::path::Path;
+use std::io::{BufReader, BufWriter};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
-use criterion::{Criterion, Throughput, criterion_group, criterion_main};
-use oystermark::scan::{ScanSettings, Want, read};
+use oystermark::analysis::read_scan;
+use oystermark::causes::{Catalogue, PlateFacts, rank};
+use oystermark::density::DensityMap;
+use oystermark::findings::judge;
+use oystermark::measures::{Measures, fog, tone};
+use oystermark::plate::{Given, PlateKind, Process, plates};
+use oystermark::practice::{
+    Coding, Crop, FaultWish, FileFormat, Lid, Recipe, SceneName, TagState, Wish, paint_to,
+};
+use oystermark::report::{Parts, Report};
+use oystermark::scan::{Want, read};
+use oystermark::settings::Settings;
+use tiff::TiffError;
+use tiff::decoder::{Decoder, DecodingResult};
+use tiff::encoder::colortype::RGB16;
+use tiff::encoder::{Compression, Rational, TiffEncoder};
+use tiff::tags::{ResolutionUnit, Tag};
 
-/// A 4 x 5 inch plate at 1200 dpi, 16 bits, RGB: 173 MB.
-const WIDTH_PX: u32 = 4800;
-const HEIGHT_PX: u32 = 6000;
+/// Resolution of the scan, dots per inch.
 const DPI: u32 = 1200;
 
-fn base(criterion: &mut Criterion) {
+/// Rounds that count, after one that fills the file cache.
+const ROUNDS: usize = 15;
+
+/// Most that the whole way may take, in times of the base: our own bar.
+const MOST_TIMES_BASE: f64 = 2.5;
+
+const BASE: &str = "base: file to linear light on the working grid";
+const PACKED: &str = "  the same from a packed file (deflate)";
+const PLATES: &str = "plates: found, squared up, parts told apart";
+const PLATES_STATED: &str = "  of which without finding the outline";
+const DENSITY: &str = "density: zero of silver";
+const TONE: &str = "tone";
+const FOG: &str = "fog";
+const JUDGE: &str = "findings";
+const CAUSES: &str = "causes, with their catalogue";
+const REPORT: &str = "report put together";
+const JSON: &str = "report as JSON";
+const PAGE: &str = "report as a page";
+const WHOLE: &str = "whole way, read_scan";
+
+/// Rows of the table, in the order of the way.
+const ROWS: [&str; 13] = [
+    BASE,
+    PACKED,
+    PLATES,
+    PLATES_STATED,
+    DENSITY,
+    TONE,
+    FOG,
+    JUDGE,
+    CAUSES,
+    REPORT,
+    JSON,
+    PAGE,
+    WHOLE,
+];
+
+fn main() {
     let folder = tempfile::tempdir().expect("a temporary folder");
+    let packed = painted(folder.path());
     let plain = folder.path().join("plain.tif");
-    let packed = folder.path().join("packed.tif");
-    write_scan(&plain, false).expect("room for a scan of 173 MB");
-    write_scan(&packed, true).expect("room for a packed scan");
-    let pixels = u64::from(WIDTH_PX) * u64::from(HEIGHT_PX);
-    let mut group = criterion.benchmark_group("base");
-    group
-        .sample_size(10)
-        .throughput(Throughput::Elements(pixels));
-    for (name, file) in [("uncompressed", &plain), ("deflate", &packed)] {
-        group.bench_function(name, |bench| {
-            bench.iter(|| {
-                let scan = read(file, &ScanSettings::default(), Want::FromTag);
-                black_box(scan.expect("a sound file"))
-            });
-        });
-    }
-    group.finish();
-}
-
-/// Writes a scan with grain: a TIFF of one strip, or of packed strips of 64 rows.
-fn write_scan(path: &Path, packed: bool) -> io::Result<()> {
-    let rows_per_strip = if packed { 64 } else { HEIGHT_PX };
-    let strips = HEIGHT_PX.div_ceil(rows_per_strip);
-    let mut file = BufWriter::new(File::create(path)?);
-    let (mut offsets, mut counts) = (Vec::new(), Vec::new());
-    let mut at = 8u32;
-    file.write_all(b"II*\0\0\0\0\0")?;
-    let mut grain = 1u32;
-    for strip in 0..strips {
-        let rows = rows_per_strip.min(HEIGHT_PX - strip * rows_per_strip);
-        let mut count = 0;
-        for band in 0..rows.div_ceil(64) {
-            let mut bytes = Vec::new();
-            for _ in 0..64.min(rows - band * 64) {
-                let mut last = [0u16; 3];
-                for column in 0..WIDTH_PX {
-                    grain = grain.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-                    let code = (6000 + column * 9 + (grain >> 23)) as u16;
-                    for before in &mut last {
-                        let stored = if packed {
-                            code.wrapping_sub(*before)
-                        } else {
-                            code
-                        };
-                        *before = code;
-                        bytes.extend(stored.to_le_bytes());
-                    }
-                }
-            }
-            if packed {
-                let level = flate2::Compression::default();
-                let mut encoder = flate2::write::ZlibEncoder::new(Vec::new(), level);
-                encoder.write_all(&bytes)?;
-                bytes = encoder.finish()?;
-            }
-            file.write_all(&bytes)?;
-            count += bytes.len() as u32;
+    unpack(&packed, &plain).expect("room for a scan of 200 MB");
+    let mut times = Times::default();
+    for round in 0..=ROUNDS {
+        if round == 1 {
+            times = Times::default();
         }
-        offsets.push(at);
-        counts.push(count);
-        at += count;
+        all_the_way(&plain, &packed, &mut times);
     }
-    let lists = at;
-    for number in offsets.iter().chain(&counts).chain(&[DPI, 1]) {
-        file.write_all(&number.to_le_bytes())?;
-    }
-    let bits = lists + 8 * strips + 8;
-    for _ in 0..3 {
-        file.write_all(&16u16.to_le_bytes())?;
-    }
-    file.write_all(&[0, 0])?;
-    let list = |start: u32, values: &[u32]| if strips == 1 { values[0] } else { start };
-    let entries: [(u16, u16, u32, u32); 13] = [
-        (256, 4, 1, WIDTH_PX),
-        (257, 4, 1, HEIGHT_PX),
-        (258, 3, 3, bits),
-        (259, 3, 1, if packed { 8 } else { 1 }),
-        (262, 3, 1, 2),
-        (273, 4, strips, list(lists, &offsets)),
-        (277, 3, 1, 3),
-        (278, 4, 1, rows_per_strip),
-        (279, 4, strips, list(lists + 4 * strips, &counts)),
-        (282, 5, 1, lists + 8 * strips),
-        (283, 5, 1, lists + 8 * strips),
-        (296, 3, 1, 2),
-        (317, 3, 1, if packed { 2 } else { 1 }),
-    ];
-    file.write_all(&(entries.len() as u16).to_le_bytes())?;
-    for (tag, kind, count, value) in entries {
-        file.write_all(&tag.to_le_bytes())?;
-        file.write_all(&kind.to_le_bytes())?;
-        file.write_all(&count.to_le_bytes())?;
-        file.write_all(&value.to_le_bytes())?;
-    }
-    file.write_all(&[0; 4])?;
-    let mut file = file.into_inner()?;
-    io::Seek::seek(&mut file, io::SeekFrom::Start(4))?;
-    file.write_all(&(bits + 8).to_le_bytes())
+    print!("{}", times.table());
 }
 
-criterion_group!(stations, base);
-criterion_main!(stations);
+/// Paints the scan, packed, and gives its path.
+fn painted(folder: &Path) -> PathBuf {
+    let wish = Wish {
+        faults: vec![FaultWish::EdgeFog(3)],
+        process: Some(Process::PositiveOnMetal),
+        kind: Some(PlateKind::Picture),
+        scene: Some(SceneName::Portrait),
+        crop: Some(Crop::Margin),
+        dpi: Some(f64::from(DPI)),
+        size_name: Some("4x5"),
+        format: Some(FileFormat::Tiff),
+        bare_rim: true,
+    };
+    let mut recipe = Recipe::random(45, "bench", &wish);
+    let scan = &mut recipe.scan;
+    (scan.bits, scan.channels) = (16, 3);
+    (scan.encoding, scan.icc) = (Coding::Adobe, true);
+    (scan.lid, scan.lid_light) = (Lid::White, 0.85);
+    scan.dpi_tag = TagState::Ok;
+    let mut files = paint_to(folder, &recipe).expect("a scan of 100 MB");
+    files.swap_remove(0)
+}
+
+/// Writes the painted scan as it comes from a scanner's program: in one strip, not packed.
+fn unpack(packed: &Path, plain: &Path) -> Result<(), TiffError> {
+    let mut decoder = Decoder::new(BufReader::new(File::open(packed)?))?;
+    let (width, height) = decoder.dimensions()?;
+    let profile = decoder.get_tag_u8_vec(Tag::IccProfile)?;
+    let DecodingResult::U16(codes) = decoder.read_image()? else {
+        panic!("16 bits were painted");
+    };
+    let file = BufWriter::new(File::create(plain)?);
+    let mut encoder = TiffEncoder::new(file)?.with_compression(Compression::Uncompressed);
+    let mut picture = encoder.new_image::<RGB16>(width, height)?;
+    picture.resolution(ResolutionUnit::Inch, Rational { n: DPI, d: 1 });
+    picture.encoder().write_tag(Tag::IccProfile, &profile[..])?;
+    picture.write_data(&codes)
+}
+
+/// Goes the way station by station, then in one.
+fn all_the_way(file: &Path, packed: &Path, times: &mut Times) {
+    let settings = Settings::default();
+    let given = Given {
+        process: Some(Process::PositiveOnMetal),
+        kind: Some(PlateKind::Picture),
+        ..Given::default()
+    };
+    let scan = times
+        .of(BASE, || read(file, &settings.scan, Want::FromTag))
+        .expect("a sound file");
+    let from_packed = times.of(PACKED, || read(packed, &settings.scan, Want::FromTag));
+    black_box(from_packed.expect("a sound file"));
+    let found = times
+        .of(PLATES, || plates(&scan, &given, &settings.plate))
+        .expect("a plate");
+    let [plate] = &found[..] else {
+        panic!("one plate was painted, {} were found", found.len());
+    };
+    assert!(plate.found, "the plate is told from the lid");
+    let stated = Given {
+        corners_px: Some(plate.corners_px),
+        ..given.clone()
+    };
+    let again = times.of(PLATES_STATED, || plates(&scan, &stated, &settings.plate));
+    black_box(again.expect("a plate"));
+    let map = times.of(DENSITY, || DensityMap::of(plate, None));
+    let measures = Measures {
+        tone: times.of(TONE, || tone::measure(&scan, plate, &map)),
+        fog: Some(times.of(FOG, || fog::measure(plate, &map))),
+    };
+    let (findings, cannot_tell) = times.of(JUDGE, || judge(plate, &map, &measures));
+    let ranked = times.of(CAUSES, || {
+        let catalogue = Catalogue::built_in().expect("a sound catalogue");
+        rank(&findings, &PlateFacts::of(plate), None, &catalogue)
+    });
+    let profiles = measures.fog.as_ref().map_or(&[][..], |fog| &fog.profiles);
+    let report = times.of(REPORT, || {
+        Report::assemble(Parts {
+            scan: &scan,
+            plate,
+            handling: None,
+            calibration: None,
+            tone: &measures.tone,
+            profiles,
+            findings: &findings,
+            ranked,
+            looked_for: &[],
+            cannot_tell: &cannot_tell,
+            settings: serde_json::to_value(&settings).unwrap_or_default(),
+        })
+    });
+    black_box(times.of(JSON, || report.json()).expect("a report"));
+    black_box(
+        times
+            .of(PAGE, || report.html(&plate.picture))
+            .expect("a page"),
+    );
+    drop((scan, found));
+    let outcomes = times.of(WHOLE, || read_scan(file, &given, &settings));
+    black_box(outcomes.expect("a plate"));
+}
+
+/// Times of each row, in the order in which they were taken.
+#[derive(Default)]
+struct Times(Vec<(&'static str, Duration)>);
+
+impl Times {
+    fn of<T>(&mut self, row: &'static str, work: impl FnOnce() -> T) -> T {
+        let start = Instant::now();
+        let done = work();
+        self.0.push((row, start.elapsed()));
+        done
+    }
+
+    /// Least and median time of a row, milliseconds.
+    fn least_and_median(&self, row: &str) -> (f64, f64) {
+        let mut times: Vec<f64> = self
+            .0
+            .iter()
+            .filter(|(name, _)| *name == row)
+            .map(|(_, time)| time.as_secs_f64() * 1e3)
+            .collect();
+        times.sort_by(f64::total_cmp);
+        (times[0], times[times.len() / 2])
+    }
+
+    fn table(&self) -> String {
+        let base = self.least_and_median(BASE);
+        let mut table = format!(
+            "\n{:48} {:>9} {:>9} {:>7} {:>7}\n{:48} {:>9} {:>9} {:>15}\n",
+            "4 x 5 in at 1200 dpi, 16-bit RGB TIFF",
+            "least",
+            "median",
+            "least",
+            "median",
+            "",
+            "ms",
+            "ms",
+            "times base"
+        );
+        for row in ROWS {
+            let (least, median) = self.least_and_median(row);
+            table.push_str(&format!(
+                "{row:48} {least:9.1} {median:9.1} {:7.2} {:7.2}\n",
+                least / base.0,
+                median / base.1
+            ));
+        }
+        let whole = self.least_and_median(WHOLE).0 / base.0;
+        let kept = if whole <= MOST_TIMES_BASE {
+            "kept"
+        } else {
+            "missed"
+        };
+        table.push_str(&format!(
+            "bar: whole at most {MOST_TIMES_BASE} times base, {kept} ({whole:.2})\n"
+        ));
+        table
+    }
+}

@@ -1,6 +1,8 @@
 //! The signs of a finding: those it carries, those of the plate, and those that follow from what the
 //! maker said about dip, developer and drain.
 
+use ndarray::Zip;
+
 use super::notes;
 use crate::doubts::Doubt;
 use crate::findings::{Finding, Sign, SignName};
@@ -84,23 +86,24 @@ impl<'a> Evidence<'a> {
 impl PlateFacts {
     /// What a squared-up plate says about itself.
     pub fn of(plate: &Plate) -> PlateFacts {
-        let mut picture = 0usize;
-        let mut clipped = 0usize;
-        let mut has_border = false;
-        for (part, bits) in plate.parts.iter().zip(plate.clipped.iter()) {
-            has_border |= *part == Part::Border;
-            if *part == Part::Picture {
-                picture += 1;
-                clipped += usize::from(*bits != 0);
-            }
-        }
+        let (border, picture, clipped) = Zip::from(&plate.parts).and(&plate.clipped).fold(
+            (0u32, 0u32, 0u32),
+            |(border, picture, clipped), part, bits| {
+                let in_picture = *part == Part::Picture;
+                (
+                    border + u32::from(*part == Part::Border),
+                    picture + u32::from(in_picture),
+                    clipped + u32::from(in_picture & (*bits != 0)),
+                )
+            },
+        );
         let known = plate.scale_source != crate::plate::ScaleSource::Unknown;
         PlateFacts {
             process: plate.process,
             kind: plate.kind,
-            has_border,
+            has_border: border > 0,
             size_mm: known.then_some([plate.width_mm, plate.height_mm]),
-            clipped_fraction: (picture > 0).then(|| clipped as f64 / picture as f64),
+            clipped_fraction: (picture > 0).then(|| f64::from(clipped) / f64::from(picture)),
             surround_light: plate.surround_light,
             signs: Vec::new(),
             answers: Vec::new(),

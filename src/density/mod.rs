@@ -4,6 +4,7 @@
 //! Units: optical density, `D = -log10(light)` (ISO 5-1); silver is density counted from the zero in
 //! the direction of more image silver. Not here: summaries (`measures::tone`).
 
+use ndarray::{Array1, Axis, Zip};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -124,12 +125,20 @@ pub fn density(light: f32) -> f64 {
 /// Blocks of `factor` x `factor` cells that lie wholly in the wanted parts.
 pub fn wholly_in(parts: &Grid<Part>, factor: usize, wanted: impl Fn(Part) -> bool) -> Grid<bool> {
     let (rows, columns) = parts.dim();
+    let factor = factor.max(1);
     let mut wholly = Grid::from_elem((rows.div_ceil(factor), columns.div_ceil(factor)), true);
-    for (i, row) in parts.rows().into_iter().enumerate() {
-        for (j, part) in row.iter().enumerate() {
-            if !wanted(*part) {
-                wholly[[i / factor, j / factor]] = false;
-            }
+    let mut unwanted = Array1::from_elem(columns, false);
+    for (i, mut out_row) in wholly.rows_mut().into_iter().enumerate() {
+        // Down first: whole rows are looked at many cells at a time.
+        unwanted.fill(false);
+        for row in (i * factor..rows).take(factor) {
+            Zip::from(&mut unwanted)
+                .and(parts.row(row))
+                .for_each(|unwanted, part| *unwanted |= !wanted(*part));
+        }
+        let blocks = unwanted.axis_chunks_iter(Axis(0), factor);
+        for (wholly, block) in out_row.iter_mut().zip(blocks) {
+            *wholly = !block.iter().any(|unwanted| *unwanted);
         }
     }
     wholly

@@ -25,7 +25,9 @@ pub struct Measures {
 
 /// Measures one plate; `fog` says whether to look at the edges.
 pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, fog: bool) -> Measures {
-    let tone = tone::measure(scan, plate, map);
-    let fog = fog.then(|| fog::measure(plate, map));
+    let (tone, fog) = rayon::join(
+        || tone::measure(scan, plate, map),
+        || fog.then(|| fog::measure(plate, map)),
+    );
     Measures { tone, fog }
 }

@@ -3,7 +3,9 @@
 //! Percentiles are taken over cells of the working grid (about 600 an inch) and, beside them, over
 //! means of 1 mm squares, because grain and dust own the tails of single cells.
 
-use ndarray::{Axis, parallel::prelude::*};
+use std::sync::LazyLock;
+
+use rayon::prelude::*;
 
 use crate::density::{DensityMap, LEAST_LIGHT, density, wholly_in};
 use crate::doubts::Doubt;
@@ -79,9 +81,9 @@ const VEIL_U_D: f64 = 0.15;
 /// Measures the tone of a plate.
 pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> Tone {
     let fine = FineCounts::over(plate);
-    let clipped = |bit: u8| share_clipped(plate, bit);
-    let clipped_dark_fraction = clipped(CLIPPED_DARK);
-    let clipped_light_fraction = clipped(CLIPPED_LIGHT);
+    let share = |cells: u64| cells as f64 / fine.picture_cells.max(1) as f64;
+    let clipped_dark_fraction = share(fine.clipped_dark);
+    let clipped_light_fraction = share(fine.clipped_light);
     let reading = |value: f64, clip: Option<Doubt>| {
         let mut doubts = vec![Doubt::Uncalibrated, Doubt::FlareUnknown];
         doubts.extend(clip);
@@ -140,39 +142,64 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> Tone {
 struct FineCounts {
     whole: Vec<u64>,
     picture: Vec<u64>,
+    /// Cells of the picture area, those of them that hold a pixel at the lowest and at the highest
+    /// value of the file.
+    picture_cells: u64,
+    clipped_dark: u64,
+    clipped_light: u64,
 }
 
 impl FineCounts {
     fn over(plate: &Plate) -> Self {
-        let empty = || (vec![0u32; FINE_BINS], vec![0u32; FINE_BINS]);
-        let (whole, picture) = plate
-            .light
-            .axis_chunks_iter(Axis(0), 64)
+        let table = FINE_BIN.as_slice();
+        let empty = || (vec![0u32; FINE_BINS], vec![0u32; FINE_BINS], [0u64; 2]);
+        let (picture, beside, [dark, light]) = (0..plate.light.nrows())
             .into_par_iter()
-            .zip(plate.parts.axis_chunks_iter(Axis(0), 64))
-            .fold(empty, |(mut whole, mut picture), (light, parts)| {
-                for (v, part) in light.iter().zip(parts.iter()) {
-                    if *part == Part::Outside {
-                        continue;
+            .with_min_len(64)
+            .fold(empty, |(mut picture, mut beside, mut clipped), i| {
+                let (light, parts) = (plate.light.row(i), plate.parts.row(i));
+                light.iter().zip(&parts).for_each(|(v, part)| match part {
+                    Part::Picture => picture[fine_bin(table, *v)] += 1,
+                    Part::Rim | Part::Border => beside[fine_bin(table, *v)] += 1,
+                    Part::Outside => {}
+                });
+                let bits = plate.clipped.row(i);
+                let any = bits.iter().fold(0, |any, bits| any | bits);
+                for (count, bit) in clipped.iter_mut().zip([CLIPPED_DARK, CLIPPED_LIGHT]) {
+                    // Most rows hold none.
+                    if any & bit != 0 {
+                        let cells = parts.iter().zip(&bits);
+                        *count += cells
+                            .filter(|(part, bits)| **part == Part::Picture && **bits & bit != 0)
+                            .count() as u64;
                     }
-                    let bin = fine_bin(*v);
-                    whole[bin] += 1;
-                    picture[bin] += u32::from(*part == Part::Picture);
                 }
-                (whole, picture)
+                (picture, beside, clipped)
             })
             .reduce(empty, |mut a, b| {
                 a.0.iter_mut().zip(b.0).for_each(|(x, y)| *x += y);
                 a.1.iter_mut().zip(b.1).for_each(|(x, y)| *x += y);
+                a.2.iter_mut().zip(b.2).for_each(|(x, y)| *x += y);
                 a
             });
-        let wide = |counts: Vec<u32>| counts.into_iter().map(u64::from).collect::<Vec<u64>>();
-        let (whole, mut picture) = (wide(whole), wide(picture));
-        if picture.iter().all(|n| *n == 0) {
+        let mut picture: Vec<u64> = picture.into_iter().map(u64::from).collect();
+        let whole: Vec<u64> = picture
+            .iter()
+            .zip(beside)
+            .map(|(picture, beside)| picture + u64::from(beside))
+            .collect();
+        let picture_cells = picture.iter().sum();
+        if picture_cells == 0 {
             // All border: better the whole plate than nothing.
             picture.clone_from(&whole);
         }
-        FineCounts { whole, picture }
+        FineCounts {
+            whole,
+            picture,
+            picture_cells,
+            clipped_dark: dark,
+            clipped_light: light,
+        }
     }
 
     /// The reported histogram: bins of 0.01 D from the first to the last that holds a cell.
@@ -196,11 +223,35 @@ impl FineCounts {
     }
 }
 
-fn fine_bin(light: f32) -> usize {
-    // log10(x) = log2(x) / log2(10); f32 carries density 5 to better than a thousandth.
-    let d = -light.max(LEAST_LIGHT).log2() * std::f32::consts::LOG10_2;
-    let bin = (d - FIRST_D as f32) * (1.0 / FINE_BIN_D as f32);
-    (bin.max(0.0) as usize).min(FINE_BINS - 1)
+/// Low bits of a light that do not count: 2048 steps an octave are left, 0.00015 D each, which moves
+/// a cell at the edge of a fine bin by half of that.
+const DROPPED_BITS: u32 = 12;
+
+/// Brightest light told apart from what is brighter: it falls below the first bin.
+const MOST_LIGHT: f32 = 2.0;
+
+/// The fine bin of each light from [`LEAST_LIGHT`] to [`MOST_LIGHT`], by its leading bits: a
+/// logarithm for each cell would take longer than all else here.
+static FINE_BIN: LazyLock<Vec<u16>> = LazyLock::new(|| {
+    (0..=leading_bits(MOST_LIGHT) - leading_bits(LEAST_LIGHT))
+        .map(|step| {
+            let bits = (leading_bits(LEAST_LIGHT) + step) << DROPPED_BITS;
+            let middle = f32::from_bits(bits | 1 << (DROPPED_BITS - 1));
+            let d = -f64::from(middle).log10();
+            let bin = ((d - FIRST_D) / FINE_BIN_D).max(0.0) as usize;
+            bin.min(FINE_BINS - 1) as u16
+        })
+        .collect()
+});
+
+/// Bits of a positive number rise with it (IEEE 754).
+fn leading_bits(light: f32) -> u32 {
+    light.to_bits() >> DROPPED_BITS
+}
+
+fn fine_bin(table: &[u16], light: f32) -> usize {
+    let step = leading_bits(light.max(LEAST_LIGHT)) - leading_bits(LEAST_LIGHT);
+    usize::from(table[(step as usize).min(table.len() - 1)])
 }
 
 /// Quantile of binned densities, linear within a bin.
@@ -226,24 +277,6 @@ fn mean(counts: &[u64]) -> f64 {
         .map(|(bin, n)| (FIRST_D + (bin as f64 + 0.5) * FINE_BIN_D) * *n as f64)
         .sum();
     sum / total.max(1) as f64
-}
-
-fn share_clipped(plate: &Plate, bit: u8) -> f64 {
-    let (cells, clipped) = plate
-        .clipped
-        .axis_chunks_iter(Axis(0), 64)
-        .into_par_iter()
-        .zip(plate.parts.axis_chunks_iter(Axis(0), 64))
-        .map(|(bits, parts)| {
-            bits.iter()
-                .zip(parts.iter())
-                .filter(|(_, part)| **part == Part::Picture)
-                .fold((0u64, 0u64), |(cells, clipped), (bits, _)| {
-                    (cells + 1, clipped + u64::from(bits & bit != 0))
-                })
-        })
-        .reduce(|| (0, 0), |a, b| (a.0 + b.0, a.1 + b.1));
-    clipped as f64 / cells.max(1) as f64
 }
 
 fn patch_densities(plate: &Plate) -> Vec<f64> {
@@ -295,21 +328,25 @@ fn mean_lab(scan: &Scan, plate: &Plate) -> Option<[f64; 3]> {
     }
     let ratio = plate.picture_pitch_mm / plate.pitch_mm;
     let (rows, columns) = plate.parts.dim();
-    let mut sum = [0.0; 3];
-    let mut cells = 0u64;
-    for ((i, j), rgb) in plate.picture.indexed_iter() {
-        let at = [
-            (((i as f64 + 0.5) * ratio) as usize).min(rows - 1),
-            (((j as f64 + 0.5) * ratio) as usize).min(columns - 1),
-        ];
-        if plate.parts[at] == Part::Picture {
-            cells += 1;
-            for (total, v) in sum.iter_mut().zip(rgb) {
-                *total += f64::from(*v) / 65535.0;
+    let cell_at = |i: usize, cells: usize| (((i as f64 + 0.5) * ratio) as usize).min(cells - 1);
+    let across: Vec<usize> = (0..plate.picture.ncols())
+        .map(|j| cell_at(j, columns))
+        .collect();
+    // Whole numbers, which no order of adding changes.
+    let (mut sum, mut cells) = ([0u64; 3], 0u64);
+    for (i, row) in plate.picture.rows().into_iter().enumerate() {
+        let parts = plate.parts.row(cell_at(i, rows));
+        for (rgb, at) in row.iter().zip(&across) {
+            if parts[*at] == Part::Picture {
+                cells += 1;
+                sum.iter_mut()
+                    .zip(rgb)
+                    .for_each(|(s, v)| *s += u64::from(*v));
             }
         }
     }
-    (cells > 0).then(|| lab_of_linear_srgb(sum.map(|v| v / cells as f64)))
+    let full = cells as f64 * 65_535.0;
+    (cells > 0).then(|| lab_of_linear_srgb(sum.map(|v| v as f64 / full)))
 }
 
 /// CIE L*, a*, b* (D50) of linear sRGB.
@@ -355,10 +392,13 @@ mod tests {
     #[test]
     fn bins_hold_the_density_they_are_named_for() {
         for d in [0.0, 0.301, 1.0, 2.5, 4.2] {
-            let bin = fine_bin(10f32.powf(-d)) as f32;
+            let bin = fine_bin(&FINE_BIN, 10f32.powf(-d)) as f32;
             let low = FIRST_D as f32 + bin * FINE_BIN_D as f32;
             assert!((low - d).abs() <= 0.0011, "{d} {low}");
         }
-        assert_eq!(fine_bin(0.0), fine_bin(LEAST_LIGHT));
+        let least = fine_bin(&FINE_BIN, LEAST_LIGHT);
+        assert_eq!(fine_bin(&FINE_BIN, 0.0), least);
+        assert_eq!(fine_bin(&FINE_BIN, f32::NAN), least);
+        assert_eq!(fine_bin(&FINE_BIN, 9.0), 0);
     }
 }

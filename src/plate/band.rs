@@ -28,24 +28,43 @@ impl Band {
             Edge::Top | Edge::Bottom => (rows, columns),
             Edge::Left | Edge::Right => (columns, rows),
         };
-        let step = ((step_mm / plate.pitch_mm).round() as usize).max(1);
+        let step = ((step_mm / plate.pitch_mm).round() as usize).clamp(1, across);
         let block = ((block_mm / plate.pitch_mm).round() as usize).clamp(1, length);
         let depth = (depth_mm / plate.pitch_mm) as usize;
         let steps = (depth.min(across / 2) / step).max(1);
         let blocks = (length / block).max(1);
         let mut light = Grid::zeros((steps, blocks));
         let mut parts = Grid::from_elem((steps, blocks), Part::Picture);
-        for d in 0..steps * step {
-            for a in 0..blocks * block {
-                let at = match edge {
-                    Edge::Top => [d, a],
-                    Edge::Bottom => [rows - 1 - d, a],
-                    Edge::Left => [a, d],
-                    Edge::Right => [a, columns - 1 - d],
+        let (deep, long) = (steps * step, blocks * block);
+        // Lines of the plate that the strip takes, and the cells that it takes of each.
+        let (lines, cells, chunk) = match edge {
+            Edge::Top => (0..deep, 0..long, block),
+            Edge::Bottom => (rows - deep..rows, 0..long, block),
+            Edge::Left => (0..long, 0..deep, step),
+            Edge::Right => (0..long, columns - deep..columns, step),
+        };
+        let (all_light, all_parts) = (
+            plate.light.as_standard_layout(),
+            plate.parts.as_standard_layout(),
+        );
+        let (all_light, all_parts) = (
+            all_light.as_slice().unwrap_or_default(),
+            all_parts.as_slice().unwrap_or_default(),
+        );
+        // Line by line, as the cells lie in memory, whichever way the edge runs.
+        for line in lines {
+            let cells = line * columns + cells.start..line * columns + cells.end;
+            let values = all_light[cells.clone()].chunks_exact(chunk);
+            let kinds = all_parts[cells].chunks_exact(chunk);
+            for (k, (values, kinds)) in values.zip(kinds).enumerate() {
+                let bin = match edge {
+                    Edge::Top => [line / step, k],
+                    Edge::Bottom => [(rows - 1 - line) / step, k],
+                    Edge::Left => [k, line / block],
+                    Edge::Right => [steps - 1 - k, line / block],
                 };
-                let bin = [d / step, a / block];
-                light[bin] += plate.light[at];
-                parts[bin] = parts[bin].min(plate.parts[at]);
+                light[bin] += values.iter().sum::<f32>();
+                parts[bin] = kinds.iter().copied().fold(parts[bin], Part::min);
             }
         }
         light /= (step * block) as f32;

@@ -45,7 +45,7 @@ const WIDEST_NICK_MM: f64 = 13.0;
 
 /// Sets `parts`, `ledge` and `rims` of a squared-up plate.
 pub(super) fn tell_apart(plate: &mut Plate) {
-    let bands = Edge::ALL.map(|edge| Band::along(plate, edge, 9.0, 0.085, 1.0));
+    let bands = bands(plate);
     let silver = Edge::ALL.map(|edge| relative_silver(plate, &bands[edge as usize]));
     let least = least_silver(plate);
     for edge in Edge::ALL {
@@ -67,6 +67,16 @@ pub(super) fn tell_apart(plate: &mut Plate) {
     mark_corner_supports(plate);
     mark_rims(plate, &bands, &silver);
     mark_outside(plate);
+}
+
+/// The strips along the four edges, in the order of [`Edge::ALL`].
+fn bands(plate: &Plate) -> [Band; 4] {
+    let band = |edge| Band::along(plate, edge, 9.0, 0.085, 1.0);
+    let ((top, right), (bottom, left)) = rayon::join(
+        || (band(Edge::Top), band(Edge::Right)),
+        || (band(Edge::Bottom), band(Edge::Left)),
+    );
+    [top, right, bottom, left]
 }
 
 /// Density counted toward more silver: its zero is arbitrary, its differences are silver.
@@ -485,12 +495,13 @@ fn mark_outside(plate: &mut Plate) {
     let coarse = average_down(&plate.light, factor);
     let (rows, columns) = coarse.dim();
     let q = |mm: f64| (mm / (factor as f64 * plate.pitch_mm)) as usize;
-    let density = coarse.mapv(|v| -f64::from(v.max(1e-5)).log10());
+    // Only near the edges, which is a small part of the plate.
+    let density = |at: (usize, usize)| -f64::from(coarse[at].max(1e-5)).log10();
     let depth = |i: usize, j: usize| i.min(j).min(rows - 1 - i).min(columns - 1 - j);
-    let mut ring: Vec<f64> = density
-        .indexed_iter()
-        .filter(|((i, j), _)| (q(0.6)..q(1.4)).contains(&depth(*i, *j)))
-        .map(|(_, d)| *d)
+    let mut ring: Vec<f64> = (0..rows)
+        .flat_map(|i| (0..columns).map(move |j| (i, j)))
+        .filter(|(i, j)| (q(0.6)..q(1.4)).contains(&depth(*i, *j)))
+        .map(density)
         .collect();
     let Some(edge_d) = median(&mut ring) else {
         return;
@@ -509,8 +520,8 @@ fn mark_outside(plate: &mut Plate) {
         let from_end = j.min(columns - 1 - j);
         depth(i, j) < q(NICK_MM) || (from_side < q(CORNER_MM) && from_end < q(CORNER_MM))
     };
-    let like_surround = Mask::from_shape_fn(density.dim(), |(i, j)| {
-        near_edge(i, j) && (density[[i, j]] - surround).abs() < tolerance
+    let like_surround = Mask::from_shape_fn((rows, columns), |(i, j)| {
+        near_edge(i, j) && (density((i, j)) - surround).abs() < tolerance
     });
     let mut outside = reached_from_rim(&like_surround);
     // A whole stretch of border as dark as the lid is fogged border, not a nick.

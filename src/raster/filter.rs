@@ -1,6 +1,7 @@
 //! Blurs and downsampling.
 
 use ndarray::{Axis, parallel::prelude::*};
+use rayon::slice::ParallelSlice;
 
 use super::Grid;
 
@@ -21,22 +22,30 @@ pub fn average_down(grid: &Grid<f32>, factor: usize) -> Grid<f32> {
     }
     let (rows, columns) = grid.dim();
     let mut out = Grid::zeros((rows.div_ceil(factor), columns.div_ceil(factor)));
+    let flat = grid.as_standard_layout();
+    let values = flat.as_slice().unwrap_or_default();
+    if values.is_empty() {
+        return out;
+    }
     out.axis_iter_mut(Axis(0))
         .into_par_iter()
-        .enumerate()
-        .for_each(|(block_row, mut out_row)| {
-            let top = block_row * factor;
-            let bottom = (top + factor).min(rows);
-            for row in top..bottom {
-                for (sum, block) in out_row
-                    .iter_mut()
-                    .zip(grid.row(row).axis_chunks_iter(Axis(0), factor))
-                {
-                    *sum += block.sum() / block.len() as f32;
+        .zip(values.par_chunks(factor.saturating_mul(columns)))
+        .for_each_init(
+            || vec![0.0f32; columns],
+            |sums, (mut out_row, lines)| {
+                // Down first: whole rows add up several cells at a time.
+                sums.fill(0.0);
+                for line in lines.chunks_exact(columns) {
+                    for (sum, value) in sums.iter_mut().zip(line) {
+                        *sum += value;
+                    }
                 }
-            }
-            out_row /= (bottom - top) as f32;
-        });
+                let height = lines.len() / columns;
+                for (mean, block) in out_row.iter_mut().zip(sums.chunks(factor)) {
+                    *mean = block.iter().sum::<f32>() / (height * block.len()) as f32;
+                }
+            },
+        );
     out
 }
 

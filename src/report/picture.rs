@@ -49,7 +49,13 @@ pub(super) fn data_picture(
     let long = height.max(width);
     let shown = |side: usize| ((side * long_px.min(long)).div_ceil(long)).max(1);
     let (width_px, height_px) = (shown(width), shown(height));
-    let mut pixels = coded(&averaged(picture, width_px, height_px));
+    let mut pixels = match (width_px, height_px) == (width, height) {
+        true => coded(picture.iter().flatten().copied()),
+        false => {
+            let means = averaged(picture, width_px, height_px);
+            coded(means.iter().flatten().map(|value| (value + 0.5) as u16))
+        }
+    };
     let mut colour = ExtendedColorType::Rgb8;
     if pixels.chunks_exact(3).all(|p| p[0] == p[1] && p[1] == p[2]) {
         // A grey scan needs one channel: a third of the work, and smaller.
@@ -68,13 +74,9 @@ pub(super) fn data_picture(
     }))
 }
 
-fn coded(linear: &[[f32; 3]]) -> Vec<u8> {
+fn coded(linear: impl Iterator<Item = u16>) -> Vec<u8> {
     let code = &*CODE;
-    linear
-        .iter()
-        .flatten()
-        .map(|value| code[usize::from((value + 0.5) as u16)])
-        .collect()
+    linear.map(|value| code[usize::from(value)]).collect()
 }
 
 /// Area average: each cell of the source goes to the cells it overlaps, by its share.
@@ -141,6 +143,14 @@ mod tests {
         let small = averaged(&picture, 13, 9);
         let small_mean = small.iter().map(|c| f64::from(c[0])).sum::<f64>() / 117.0;
         assert!((mean - small_mean).abs() < 1.0, "{mean} {small_mean}");
+    }
+
+    #[test]
+    fn a_picture_that_fits_is_coded_as_it_is() {
+        let picture = Grid::from_shape_fn((50, 70), |(i, j)| [(i * 900 + j * 11) as u16; 3]);
+        let same = averaged(&picture, 70, 50);
+        let same = same.iter().flatten().map(|value| (value + 0.5) as u16);
+        assert!(same.eq(picture.iter().flatten().copied()));
     }
 
     #[test]

@@ -1,0 +1,155 @@
+//! What of the coarse picture is surround: a smooth surface through its rim, flooded inward.
+
+use super::density;
+use crate::raster::geometry::Point;
+use crate::raster::regions::reached_from_rim;
+use crate::raster::stats::{median, median_and_sigma, solve};
+use crate::raster::{Grid, Mask};
+
+/// Share of the picture's rim that must fit one smooth surface before it counts as surround. Our own
+/// choice; cropped scans in `tests/` would notice a change.
+const RIM_SHARE: f64 = 0.55;
+
+/// What of the coarse picture is surround.
+pub(super) struct Surround {
+    /// Everything that does not hang together with the rim at the surround's density.
+    pub(super) foreground: Mask,
+    pub(super) mean_light: f64,
+    /// Share of the rim that goes on smoothly, 0 to 1.
+    pub(super) share: f64,
+}
+
+impl Surround {
+    /// Floods inward from the rim over cells whose density goes on smoothly. `None` when the rim is
+    /// not of one piece (no surround is in the scan).
+    pub(super) fn of(coarse: &Grid<f32>) -> Option<Self> {
+        let (rows, columns) = coarse.dim();
+        if rows < 24 || columns < 24 {
+            return None;
+        }
+        let ring = (rows.min(columns) / 60).max(2);
+        let in_ring =
+            |i: usize, j: usize| i < ring || j < ring || i + ring >= rows || j + ring >= columns;
+        let place = |i: usize, j: usize| {
+            [
+                2.0 * (j as f64 + 0.5) / columns as f64 - 1.0,
+                2.0 * (i as f64 + 0.5) / rows as f64 - 1.0,
+            ]
+        };
+        let d = coarse.mapv(density);
+        let samples: Vec<(Point, f64)> = d
+            .indexed_iter()
+            .filter(|((i, j), _)| in_ring(*i, *j))
+            .map(|((i, j), v)| (place(i, j), *v))
+            .collect();
+        let (surface, sigma) = smooth_surface(&samples)?;
+        // Six sigma of the rim's own scatter, but never finer than a plate's faintest edge and never
+        // so coarse that a clear negative would drown in a lit surround.
+        let tolerance = (6.0 * sigma).clamp(0.025, 0.12);
+        let fits = |p: Point, v: f64| (v - evaluate(&surface, p)).abs() <= tolerance;
+        let share =
+            samples.iter().filter(|(p, v)| fits(*p, *v)).count() as f64 / samples.len() as f64;
+        if share < RIM_SHARE {
+            return None;
+        }
+        let like_rim = Mask::from_shape_fn((rows, columns), |(i, j)| fits(place(i, j), d[[i, j]]));
+        let background = reached_from_rim(&like_rim);
+        let (sum, count) = background
+            .indexed_iter()
+            .filter(|(_, set)| **set)
+            .fold((0.0, 0usize), |(sum, n), (at, _)| {
+                (sum + f64::from(coarse[at]), n + 1)
+            });
+        Some(Surround {
+            share,
+            foreground: background.mapv(|set| !set),
+            mean_light: sum / count.max(1) as f64,
+        })
+    }
+}
+
+/// Terms of a quadratic surface in x and y.
+fn terms([x, y]: Point) -> [f64; 6] {
+    [1.0, x, y, x * x, x * y, y * y]
+}
+
+fn evaluate(surface: &[f64; 6], p: Point) -> f64 {
+    terms(p).iter().zip(surface).map(|(t, c)| t * c).sum()
+}
+
+/// Quadratic surface through most of the samples (bisquare weights around a median start) and the
+/// robust scatter about it.
+fn smooth_surface(samples: &[(Point, f64)]) -> Option<([f64; 6], f64)> {
+    let values: Vec<f64> = samples.iter().map(|(_, v)| *v).collect();
+    let (centre, spread) = median_and_sigma(&values)?;
+    let mut surface = [centre, 0.0, 0.0, 0.0, 0.0, 0.0];
+    let mut sigma = spread.max(0.01);
+    for _ in 0..12 {
+        let mut a = vec![0.0; 36];
+        let mut b = vec![0.0; 6];
+        for (p, v) in samples {
+            let u = (v - evaluate(&surface, *p)) / (4.685 * sigma);
+            if u.abs() >= 1.0 {
+                continue;
+            }
+            let weight = (1.0 - u * u).powi(2);
+            let t = terms(*p);
+            for row in 0..6 {
+                for column in 0..6 {
+                    a[row * 6 + column] += weight * t[row] * t[column];
+                }
+                b[row] += weight * t[row] * v;
+            }
+        }
+        // A little weight on flatness keeps the fit tame where one side of the rim is missing.
+        for k in 1..6 {
+            a[k * 6 + k] += 1e-3 * samples.len() as f64;
+        }
+        let solved = solve(a, b)?;
+        surface.copy_from_slice(&solved);
+        let mut away: Vec<f64> = samples
+            .iter()
+            .map(|(p, v)| (v - evaluate(&surface, *p)).abs())
+            .collect();
+        sigma = (median(&mut away)? * crate::raster::stats::MAD_TO_SIGMA).max(0.002);
+    }
+    Some((surface, sigma))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Light 0.8 with a dark plate over some rows and columns.
+    fn scan(rows: std::ops::Range<usize>, columns: std::ops::Range<usize>) -> Grid<f32> {
+        Grid::from_shape_fn((60, 60), |(i, j)| {
+            let lid = 0.8 + 0.001 * j as f32;
+            if rows.contains(&i) && columns.contains(&j) {
+                0.1
+            } else {
+                lid
+            }
+        })
+    }
+
+    #[test]
+    fn all_of_the_rim_is_surround_round_a_plate_that_lies_free() {
+        let surround = Surround::of(&scan(10..50, 12..45)).unwrap();
+        assert_eq!(surround.share, 1.0);
+        assert!(surround.foreground[[30, 30]] && !surround.foreground[[5, 30]]);
+    }
+
+    #[test]
+    fn a_plate_that_reaches_the_rim_takes_its_share_of_it() {
+        let surround = Surround::of(&scan(10..50, 12..60)).unwrap();
+        assert!((0.75..0.9).contains(&surround.share), "{}", surround.share);
+    }
+
+    #[test]
+    fn a_rim_of_many_pieces_is_no_surround() {
+        let patches = Grid::from_shape_fn((60, 60), |(i, j)| {
+            [0.9, 0.05, 0.3, 0.5][(i / 9 + 2 * (j / 7)) % 4]
+        });
+        assert!(Surround::of(&patches).is_none());
+    }
+}

@@ -84,6 +84,8 @@ doubts! {
         "What the camera saw may have the same shape (a bright sky at the edge, a light window); a test plate without a scene would tell.";
     BorderTooNarrow, "border_too_narrow", "little border to judge from",
         "The border that the holder kept dark is narrow here, so the profile from the edge rests on few points.";
+    LedgeHidden, "ledge_hidden", "the ledge's step is hidden here",
+        "Nothing shows where the holder's ledge ends on this edge; a strip as narrow as the other edges allow was taken for border.";
     OneScan, "one_scan", "one scan",
         "A single scan cannot tell the plate from the scanner's own glow and dust; a second scan with the plate turned half round would.";
 }

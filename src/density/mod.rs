@@ -165,7 +165,7 @@ fn rim_density(plate: &Plate) -> Option<f64> {
 }
 
 /// Border that has room for a rim and for coating beside it, millimetres. Our own choice.
-const NARROW_BORDER_MM: f64 = 1.6;
+pub const NARROW_BORDER_MM: f64 = 1.6;
 
 /// The border where it is quietest: of each edge's border, past rim and lip and before the ledge's half
 /// shadow, the lower third along the edge; of the edges the one with the least silver. Fog enters from

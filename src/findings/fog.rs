@@ -82,7 +82,8 @@ pub(super) fn veil(
     if let Some((support_d, offset, words)) = against_support {
         let expected = veil_false_alarms(excess(support_d), offset);
         if expected <= FALSE_ALARMS_A_PLATE {
-            let veil = Reading::new(excess(support_d) - offset[0], 2.0 * offset[1])
+            // A veil shows rims that would else be missed, so what they read by chance is no bias here.
+            let veil = Reading::new(excess(support_d), 2.0 * offset[1])
                 .doubted(&[map.zero_source.doubt(), Doubt::Uncalibrated]);
             findings.push(veil_finding(
                 plate,
@@ -264,6 +265,9 @@ fn edge_finding(plate: &Plate, edge_fog: &EdgeFog, expected: f64) -> Finding {
     let length_mm = to_mm - from_mm;
     let whole = length_mm >= 0.8 * edge_mm;
     let (standing, mut doubts) = match edge_fog.ground {
+        Ground::Border if plate.ledge.assumed[edge as usize] => {
+            (Standing::Suggested, vec![Doubt::LedgeHidden])
+        }
         Ground::Border => (Standing::Measured, Vec::new()),
         Ground::EvenPlate => (Standing::Measured, vec![Doubt::OneScan]),
         Ground::Scene => (Standing::Suggested, vec![Doubt::SceneMayDoIt]),
@@ -434,7 +438,9 @@ fn may_be_fog_of_next_edge(plate: &Plate, leak: &LightLeak) -> bool {
         Edge::Top | Edge::Bottom => (Edge::Left, Edge::Right),
         Edge::Left | Edge::Right => (Edge::Top, Edge::Bottom),
     };
-    let hidden = |edge: Edge| plate.ledge.width_mm[edge as usize].is_none();
+    let ledge = &plate.ledge;
+    let hidden =
+        |edge: Edge| ledge.width_mm[edge as usize].is_none() || ledge.assumed[edge as usize];
     leak.ground == Ground::Border
         && leak.opposite_d.is_none()
         && ((leak.at_mm < CORNER_BUMP_MM && hidden(start))
@@ -509,6 +515,10 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         );
         signs.push(sign(SignName::NarrowTongue, width <= length / 3.0, words));
     }
+    let (standing, doubts) = match plate.ledge.assumed[edge as usize] {
+        true => (Standing::Suggested, vec![Doubt::LedgeHidden]),
+        false => (Standing::Measured, Vec::new()),
+    };
     let mut box_mm = [f64::INFINITY, f64::INFINITY, 0.0, 0.0];
     for [x, y] in &leak.outline_mm {
         box_mm = [
@@ -541,12 +551,12 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         direction_deg: Some(leak.direction_deg),
         direction_spread_deg: None,
         members: None,
-        confidence: confidence(expected),
+        confidence: confidence(expected) * share_of(standing),
         expected_false_alarms: expected,
-        standing: Standing::Measured,
+        standing,
         severity: fog_severity(leak.peak_d.value).max(Severity::Trace),
         signs,
-        doubts: Vec::new(),
+        doubts,
     }
 }
 

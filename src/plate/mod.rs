@@ -138,6 +138,8 @@ pub enum Part {
 pub struct Ledge {
     /// In the order of [`Edge::ALL`].
     pub width_mm: [Option<f64>; 4],
+    /// True where no step shows it and the width is a careful guess from the other edges.
+    pub assumed: [bool; 4],
 }
 
 /// A rim without coating along one edge.

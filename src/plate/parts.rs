@@ -58,6 +58,7 @@ pub(super) fn tell_apart(plate: &mut Plate) {
     if plate.ledge.width_mm.iter().flatten().count() < 2 {
         plate.ledge.width_mm = [None; 4];
     }
+    assume_hidden_ledges(plate, &bands, &silver, least);
     for edge in Edge::ALL {
         let k = edge as usize;
         plate.rims[k] = rim(plate, &bands[k], &silver[k]);
@@ -139,7 +140,7 @@ impl Looked {
 /// a dark scene hides the step that is expected there.
 fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4], least: f64) {
     let known: Vec<f64> = plate.ledge.width_mm.iter().flatten().copied().collect();
-    if known.len() < 3 {
+    if known.len() < 2 {
         return;
     }
     for edge in Edge::ALL {
@@ -148,6 +149,9 @@ fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
             .filter(|other| *other != k)
             .filter_map(|other| plate.ledge.width_mm[other])
             .collect();
+        if others.len() < 2 {
+            continue;
+        }
         let Some(usual) = median(&mut others) else {
             continue;
         };
@@ -166,6 +170,40 @@ fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
         plate.ledge.width_mm[k] = again.or(plate.ledge.width_mm[k]);
     }
 }
+
+/// A rebate runs all round (common practice): where two edges show the ledge, the others have one too,
+/// though fog or a dark scene hides its step. The border there is at least as wide as the narrowest
+/// that is known, less what ledges differ by.
+fn assume_hidden_ledges(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4], least: f64) {
+    let known: Vec<f64> = plate.ledge.width_mm.iter().flatten().copied().collect();
+    let Some(narrowest) = known.iter().copied().reduce(f64::min) else {
+        return;
+    };
+    let careful_mm = narrowest - HIDDEN_LEDGE_MM;
+    if known.len() < 2 || careful_mm < LEDGE_MM[0] {
+        return;
+    }
+    for k in 0..4 {
+        if plate.ledge.width_mm[k].is_some() {
+            continue;
+        }
+        let rows = bands[k].step_at(0.5 * careful_mm)..bands[k].step_at(careful_mm) + 1;
+        let mut levels: Vec<f64> = (0..silver[k].ncols())
+            .filter_map(|block| mean_over(&silver[k], block, rows.start, rows.end))
+            .collect();
+        // Lighter than any fog leaves a plate worth reading: something else lies there.
+        if median(&mut levels).is_some_and(|level| level < least + MOST_BORDER_FOG_D) {
+            plate.ledge.width_mm[k] = Some(careful_mm);
+            plate.ledge.assumed[k] = true;
+        }
+    }
+}
+
+/// How much narrower than the narrowest known ledge a hidden one is taken, millimetres. Our own choice.
+const HIDDEN_LEDGE_MM: f64 = 0.7;
+
+/// Silver above the least on the plate that fogged border may have, density.
+const MOST_BORDER_FOG_D: f64 = 0.6;
 
 /// How far the ledges of one holder differ from edge to edge, millimetres. Our own choice; holders
 /// are joinery, good to about a millimetre.
@@ -208,7 +246,7 @@ fn ledge_width(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> 
         .windows(3)
         .filter(|w| w[1].1 >= w[0].1 && w[1].1 >= w[2].1)
         .map(|w| w[1])
-        .filter(|(_, strength)| *strength >= LEDGE_STEP_D.max(0.5 * strongest))
+        .filter(|(_, strength)| *strength >= LEDGE_STEP_D.max(0.3 * strongest))
         .find(|(step, strength)| {
             let share = (0..blocks)
                 .filter_map(|block| step_at(*step, block))
@@ -228,7 +266,7 @@ fn ledge_width(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> 
             let above = level - looked.least;
             let even = scatter < 0.08 && above < 0.12;
             let fogged = scatter < 0.15 && above < 0.45 && share > 0.6 && *strength > 0.1;
-            // Next to three known ledges a fourth needs less to be believed.
+            // Next to two known ledges a third needs less to be believed.
             // Fog over part of an edge scatters; a strong step shows the ledge all the same.
             let clear = share > 0.6 && *strength > 0.1 && scatter < 0.3;
             let expected = looked.expected && (scatter < 0.15 || clear) && above < 0.6;

@@ -12,7 +12,7 @@
 //! 1993, chapter 8, blocks because neighbours along the edge are alike).
 //! Doubtful when: the border is narrower than 1 mm, or there is none and the plate holds a scene.
 
-use crate::density::{DensityMap, density};
+use crate::density::{DensityMap, NARROW_BORDER_MM, density};
 use crate::plate::band::Band;
 use crate::plate::{Edge, Part, Plate, PlateKind, Rim};
 use crate::raster::Grid;
@@ -117,6 +117,8 @@ pub(super) struct Strip {
     pub silver: Grid<Option<f64>>,
     /// Rows of the border: from past the rim to before the ledge's shadow; empty without a ledge.
     pub border: std::ops::Range<usize>,
+    /// Where the ledge ends, millimetres from the edge; 0 without one.
+    ledge_mm: f64,
 }
 
 impl Strip {
@@ -133,6 +135,7 @@ impl Strip {
             band,
             silver,
             border,
+            ledge_mm: plate.ledge.width_mm[edge as usize].unwrap_or(0.0),
         }
     }
 
@@ -232,7 +235,7 @@ pub(super) fn measure(plate: &Plate, strips: &[Strip; 4]) -> (Vec<EdgeProfile>, 
         let edge = strip.band.edge;
         let fog = if !strip.border.is_empty() {
             quiet.and_then(|level| in_border(strip, level))
-        } else if plate.kind != PlateKind::Picture {
+        } else if matches!(plate.kind, PlateKind::Blank | PlateKind::Flat) {
             along_scene(strip, Ground::EvenPlate, unexposed)
         } else if plate.shows_its_edges() {
             along_scene(strip, Ground::Scene, None)
@@ -258,10 +261,17 @@ pub(super) fn measure(plate: &Plate, strips: &[Strip; 4]) -> (Vec<EdgeProfile>, 
 }
 
 /// Silver of border without fog: the quietest edge's lower third, over the inner half of its border.
+///
+/// A narrow border, where an unseen rim may pass for it, counts only where there is no broad one.
 fn quiet_border(strips: &[Strip; 4]) -> Option<f64> {
+    let broadest = strips
+        .iter()
+        .map(|strip| strip.ledge_mm)
+        .fold(0.0, f64::max);
+    let least_mm = NARROW_BORDER_MM.min(broadest);
     strips
         .iter()
-        .filter(|strip| !strip.border.is_empty())
+        .filter(|strip| !strip.border.is_empty() && strip.ledge_mm >= least_mm)
         .filter_map(|strip| {
             let middle = (strip.border.start + strip.border.end) / 2;
             let mut levels: Vec<f64> = strip

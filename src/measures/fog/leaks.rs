@@ -66,7 +66,7 @@ struct Excess {
 fn excess(plate: &Plate, strip: &Strip) -> Option<Excess> {
     let (rows, ground) = if !strip.border.is_empty() {
         (strip.border.clone(), Ground::Border)
-    } else if plate.kind != PlateKind::Picture {
+    } else if matches!(plate.kind, PlateKind::Blank | PlateKind::Flat) {
         (
             strip.band.step_at(1.0)..strip.band.step_at(3.5),
             Ground::EvenPlate,

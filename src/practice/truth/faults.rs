@@ -15,7 +15,7 @@
 //!   passes, level 1 mostly in a dark border only.
 //!
 //! A veil can be found when bare support lies beside it (a rim of 0.3 mm or more in the scan) and it
-//! is at least 0.2 D: what a rim reads beside coating without any veil scatters by about 0.05 D (the
+//! is at least 0.23 D: what a rim reads beside coating without any veil scatters by about 0.058 D (the
 //! lip, the missing film), and four times that is the same `snr` that is asked of the others. On a
 //! negative also when it is denser by 0.06 D than any clear base the recipes draw. Either way there
 //! must be coating that no light of the scene reached, a border in the scan or a blank plate: over a
@@ -35,7 +35,7 @@ use crate::practice::recipe::Planted;
 const LEAST_SNR: f64 = 4.0;
 const LEAST_VISIBILITY: f64 = 0.7;
 const LEAST_CONTRAST_D: f64 = 0.02;
-const LEAST_VEIL_D: f64 = 0.2;
+const LEAST_VEIL_D: f64 = 0.23;
 const LEAST_BEYOND_CLEAR_D: f64 = 0.06;
 const LEAST_RIM_MM: f64 = 0.3;
 /// Narrowest border that shows coating between rim and half shadow, millimetres.

@@ -473,7 +473,10 @@ fn mark_rims(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) {
 /// Connected regions that are wider or taller than `widest` cells, as lists of their cells.
 fn wide_regions(mask: &Mask, widest: usize) -> Vec<Vec<[usize; 2]>> {
     let mut regions: BTreeMap<u32, Vec<[usize; 2]>> = BTreeMap::new();
-    for ((i, j), region) in label(mask).indexed_iter().filter(|(_, region)| **region > 0) {
+    for ((i, j), region) in label(mask)
+        .indexed_iter()
+        .filter(|(_, region)| **region > 0)
+    {
         regions.entry(*region).or_default().push([i, j]);
     }
     let extent = |cells: &[[usize; 2]], axis: usize| {

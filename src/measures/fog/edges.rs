@@ -434,9 +434,7 @@ fn along_scene(strip: &Strip, ground: Ground, unexposed: Option<f64>) -> Option<
     let mid = strip.blocks(rows(2.0)..rows(3.0));
     let mut bends: Vec<f64> = stretch
         .iter()
-        .filter_map(|b| {
-            Some((near[*b]? - mid[*b]?) - 0.5 * (near[*b]? - far_at(*b)?))
-        })
+        .filter_map(|b| Some((near[*b]? - mid[*b]?) - 0.5 * (near[*b]? - far_at(*b)?)))
         .collect();
     let bend = median(&mut bends)?;
     let bends = ground != Ground::Scene || bend >= 0.02 * seen_d;

@@ -8,8 +8,8 @@ use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
 
 use super::{
-    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted, PlateRecipe,
-    RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
+    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted,
+    PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
 };
 use crate::plate::{Edge, PlateKind, Process};
 use crate::practice::maths;

@@ -380,7 +380,12 @@ fn veil(view: &View, fault: &Planted) -> Value {
         .max(LEAST_BACKGROUND_D);
     let rim = view.left_over(plate.rim_mm).into_iter().fold(0.0, f64::max);
     let strong = *fog_d >= LEAST_VEIL_D;
-    let border = view.left_over(plate.ledge.as_ref().map_or([0.0; 4], |ledge| ledge.width_mm));
+    let border = view.left_over(
+        plate
+            .ledge
+            .as_ref()
+            .map_or([0.0; 4], |ledge| ledge.width_mm),
+    );
     let kept_dark =
         plate.kind == PlateKind::Blank || border.into_iter().fold(0.0, f64::max) >= LEAST_BORDER_MM;
     let denser_than_clear = !plate.process.is_positive()

@@ -65,19 +65,49 @@ pub fn read_scan(
     settings: &Settings,
 ) -> Result<Vec<Outcome>, AnalysisError> {
     let catalogue = Catalogue::built_in()?;
-    let (scan, plates) = scan_and_plates(path, given, settings)?;
-    plates
-        .into_iter()
-        .map(|plate| {
-            let report = report_of(&scan, &plate, given, settings, &catalogue);
-            Ok(Outcome {
-                json: report.json()?,
-                html: report.html(&plate.picture)?,
-                thumbnail: plate.picture,
-                report,
-            })
-        })
-        .collect()
+    let (mut scan, plates) = scan_and_plates(path, given, settings)?;
+    // The plates hold their own light. Giving large grids back takes time, for which a second core
+    // is free.
+    let spent = (
+        std::mem::take(&mut scan.light),
+        std::mem::take(&mut scan.clipped),
+        std::mem::take(&mut scan.colour),
+    );
+    let (outcomes, ()) = rayon::join(
+        || {
+            plates
+                .into_iter()
+                .map(|plate| outcome(&scan, plate, given, settings, &catalogue))
+                .collect()
+        },
+        || drop(spent),
+    );
+    outcomes
+}
+
+/// The report of one plate and the forms in which it is written.
+fn outcome(
+    scan: &Scan,
+    plate: Plate,
+    given: &Given,
+    settings: &Settings,
+    catalogue: &Catalogue,
+) -> Result<Outcome, AnalysisError> {
+    let report = report_of(scan, &plate, given, settings, catalogue);
+    let Plate {
+        picture,
+        light,
+        clipped,
+        parts,
+        ..
+    } = plate;
+    let (html, ()) = rayon::join(|| report.html(&picture), || drop((light, clipped, parts)));
+    Ok(Outcome {
+        json: report.json()?,
+        html: html?,
+        thumbnail: picture,
+        report,
+    })
 }
 
 /// Coarsest cell that a plate may be measured on while its file holds finer ones, millimetres: a half

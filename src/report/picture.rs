@@ -3,8 +3,7 @@
 use std::sync::LazyLock;
 
 use base64::Engine;
-use image::ExtendedColorType;
-use image::codecs::jpeg::JpegEncoder;
+use jpeg_encoder::{ColorType, Encoder, EncodingError};
 
 use crate::raster::Grid;
 
@@ -41,7 +40,7 @@ static CODE: LazyLock<Vec<u8>> = LazyLock::new(|| {
 pub(super) fn data_picture(
     picture: &Grid<[u16; 3]>,
     long_px: usize,
-) -> Result<Option<DataPicture>, image::ImageError> {
+) -> Result<Option<DataPicture>, EncodingError> {
     let (height, width) = picture.dim();
     if height == 0 || width == 0 {
         return Ok(None);
@@ -56,15 +55,16 @@ pub(super) fn data_picture(
             coded(means.iter().flatten().map(|value| (value + 0.5) as u16))
         }
     };
-    let mut colour = ExtendedColorType::Rgb8;
+    let mut colour = ColorType::Rgb;
     if pixels.chunks_exact(3).all(|p| p[0] == p[1] && p[1] == p[2]) {
         // A grey scan needs one channel: a third of the work, and smaller.
         pixels = pixels.into_iter().step_by(3).collect();
-        colour = ExtendedColorType::L8;
+        colour = ColorType::Luma;
     }
     let mut jpeg = Vec::with_capacity(pixels.len() / 4);
-    let (width, height) = (width_px as u32, height_px as u32);
-    JpegEncoder::new_with_quality(&mut jpeg, QUALITY).encode(&pixels, width, height, colour)?;
+    // No picture that is asked for is longer than 65,535 pixels, which is all that JPEG can hold.
+    let (width, height) = (width_px as u16, height_px as u16);
+    Encoder::new(&mut jpeg, QUALITY).encode(&pixels, width, height, colour)?;
     let mut address = String::from("data:image/jpeg;base64,");
     base64::engine::general_purpose::STANDARD.encode_string(&jpeg, &mut address);
     Ok(Some(DataPicture {

@@ -171,8 +171,8 @@ fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
     }
 }
 
-/// A rebate runs all round (common practice): where two edges show the ledge, the others have one too,
-/// though fog or a dark scene hides its step. The border there is at least as wide as the narrowest
+/// A rebate runs all round (common practice): where three edges show the ledge, the fourth has one too,
+/// though fog or a dark scene hides its step. Its border is at least as wide as the narrowest
 /// that is known, less what ledges differ by.
 fn assume_hidden_ledges(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4], least: f64) {
     let known: Vec<f64> = plate.ledge.width_mm.iter().flatten().copied().collect();
@@ -180,7 +180,7 @@ fn assume_hidden_ledges(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64
         return;
     };
     let careful_mm = narrowest - HIDDEN_LEDGE_MM;
-    if known.len() < 2 || careful_mm < LEDGE_MM[0] {
+    if known.len() < 3 || careful_mm < LEDGE_MM[0] {
         return;
     }
     for k in 0..4 {

@@ -3,6 +3,7 @@
 
 use rayon::prelude::*;
 
+use super::cropped::has_narrow_margins;
 use super::faint::{FaintLine, FaintSide};
 use super::outside::EDGE_SHARE;
 use super::rectangles::MOST_TURN_DEG;
@@ -78,13 +79,15 @@ pub(super) fn alike_its_lid(
         })
         .collect::<Option<_>>()?;
     let ends: [[Point; 2]; 4] = std::array::from_fn(|k| lines[k].ends);
-    Some(Outline {
+    let outline = Outline {
         corners: meet_all(&ends, corners),
         found: true,
         surround_light: Some(surround_light),
         weakest: 0.0,
         doubts: vec![Doubt::OutlineUncertain],
-    })
+    };
+    // Lines that near to the rim of the scan are the ledge or the rim of a plate it is cropped to.
+    (!has_narrow_margins(light, &outline)).then_some(outline)
 }
 
 /// Cells of the smaller picture within which a line is placed again on the working grid.

@@ -46,13 +46,14 @@ impl Evidence {
         }
         let sharp = self.measured >= 3 && self.soft < SHARP_CELLS && self.weakest >= STRONG_SIDE;
         let misses = self.inner.is_some_and(|inner| inner > MISSES);
+        let whole_fits = self.whole.is_some_and(|whole| whole <= FITS);
         match (self.narrow, self.clean_rim) {
             (true, true) => sharp || (self.soft <= SOFT_CELLS[0] && !misses),
-            (true, false) => sharp && !misses,
+            (true, false) => sharp && !misses && !whole_fits,
             (false, true) => !(misses && self.weakest < FAINT_SIDE),
             // A plate that touches the rim, or things on the glass that do.
             (false, false) => match self.inner {
-                Some(inner) => inner <= FITS && self.weakest >= FAINT_SIDE,
+                Some(inner) => inner <= FITS && self.weakest >= FAINT_SIDE && !whole_fits,
                 None => sharp,
             },
         }
@@ -84,19 +85,12 @@ pub(super) fn lies_in_its_surround(
 ) -> bool {
     let (rows, columns) = light.dim();
     let c = &outline.corners;
-    let margins = [
-        c[0][1].max(c[1][1]),
-        columns as f64 - c[1][0].min(c[2][0]),
-        rows as f64 - c[2][1].min(c[3][1]),
-        c[3][0].max(c[0][0]),
-    ];
-    let widest = margins.iter().copied().fold(0.0, f64::max);
     let mut widths: Vec<f64> = (0..4)
         .filter_map(|k| step_width(light, c[k], c[(k + 1) % 4], outline.centre()))
         .collect();
     let evidence = Evidence {
         clean_rim: surround.is_all_round(),
-        narrow: widest <= LEDGE_SHARE * outline.short_side(),
+        narrow: has_narrow_margins(light, outline),
         weakest: outline.weakest,
         soft: median(&mut widths).unwrap_or(0.0),
         measured: widths.len(),
@@ -104,6 +98,20 @@ pub(super) fn lies_in_its_surround(
         inner: misfit(distance(c[0], c[1]), distance(c[1], c[2])),
     };
     evidence.is_a_plate()
+}
+
+/// Whether no margin beside the outline is wider than a holder's ledge.
+pub(super) fn has_narrow_margins(light: &Grid<f32>, outline: &Outline) -> bool {
+    let (rows, columns) = light.dim();
+    let c = &outline.corners;
+    let margins = [
+        c[0][1].max(c[1][1]),
+        columns as f64 - c[1][0].min(c[2][0]),
+        rows as f64 - c[2][1].min(c[3][1]),
+        c[3][0].max(c[0][0]),
+    ];
+    let widest = margins.iter().copied().fold(0.0, f64::max);
+    widest <= LEDGE_SHARE * outline.short_side()
 }
 
 /// Strength below which a side may be chance (see [`FAINT_LINE`](super::outside)).
@@ -189,6 +197,12 @@ mod tests {
             ..shape
         };
         assert!(of_a_size.is_a_plate());
+        // Sizes are many, and a shape may have one by chance; the whole picture has one too.
+        let in_a_plate = Evidence {
+            whole: Some(0.003),
+            ..of_a_size
+        };
+        assert!(!in_a_plate.is_a_plate());
     }
 
     #[test]

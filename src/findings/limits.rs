@@ -2,7 +2,7 @@
 //!
 //! Every limit follows from a stated number of false findings a clean plate. The background models
 //! are exponential or normal tails read off practice plates without fog (`reports/accuracy.md` counts
-//! how often they are wrong); `tests/planted.rs` notices when they no longer hold.
+//! how often they are wrong), and the short accuracy run of `.ci/run` fails when they are far off.
 
 use crate::findings::Severity;
 use crate::measures::Ground;
@@ -16,9 +16,9 @@ pub const FALSE_ALARMS_A_PLATE: f64 = 0.01;
 pub const PRIOR_SHARE: f64 = 0.08;
 
 /// Fewest false findings a clean plate that any strength is credited with. The tails below are models;
-/// 200 clean practice plates had 3 strong false findings over three faults (`reports/accuracy.md`), each
-/// with a cause that no tail foresees, so about 0.005 a fault is what has been shown.
-pub const LEAST_FALSE_ALARMS: f64 = 0.005;
+/// three times 200 clean practice plates (seeds from 1000, 30000 and 40000) had 10 false findings over
+/// three faults, each with a cause that no tail foresees, so about 0.006 a fault is what has been shown.
+pub const LEAST_FALSE_ALARMS: f64 = 0.006;
 
 /// Probability that a finding is right, from the false alarms expected at its strength: of
 /// `PRIOR_SHARE` true faults and `expected` false ones, the true share.
@@ -131,6 +131,6 @@ mod tests {
         assert!(edge_fog_false_alarms(0.06, Ground::Border, 0.4) > at(0.06));
         // No strength is credited with more than clean plates have shown.
         assert_eq!(at(2.0), LEAST_FALSE_ALARMS);
-        assert!(light_leak_false_alarms(0.05, 0.002) > light_leak_false_alarms(0.2, 0.002));
+        assert!(light_leak_false_alarms(0.03, 0.002) > light_leak_false_alarms(0.2, 0.002));
     }
 }

@@ -22,7 +22,7 @@ const USUAL_DPI: [f64; 16] = [
 const BELIEVABLE_SIDE_MM: [f64; 2] = [12.0, 660.0];
 
 /// How far tag and plate size may differ before they count as two scales. Plates are cut by hand to
-/// about 2 mm of 60; our own choice, `tests/planted.rs` would notice.
+/// about 2 mm of 60; our own choice; the table of corners in `reports/accuracy.md` would show it.
 const AGREE_SHARE: f64 = 0.035;
 
 /// The settled scale.

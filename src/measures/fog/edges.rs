@@ -12,10 +12,10 @@
 //! 1993, chapter 8, blocks because neighbours along the edge are alike).
 //! Doubtful when: the border is narrower than 1 mm, or there is none and the plate holds a scene.
 
-use crate::density::{DensityMap, NARROW_BORDER_MM, density};
-use crate::plate::band::Band;
-use crate::plate::{Edge, Part, Plate, PlateKind, Rim};
-use crate::raster::Grid;
+use super::fit::Stretch;
+use super::strip::{BLOCK_MM, START_MM, Strip};
+use crate::density::NARROW_BORDER_MM;
+use crate::plate::{Edge, Plate, PlateKind};
 use crate::raster::stats::{median, median_and_sigma, quantile};
 use crate::units::Reading;
 
@@ -68,23 +68,6 @@ pub struct EdgeFog {
     pub ground: Ground,
 }
 
-/// Depth of the strip looked at, millimetres; fog deeper than this is hardly told from the scene.
-const STRIP_MM: f64 = 16.0;
-/// Steps of the strip inward and blocks along it, millimetres.
-const STEP_MM: f64 = 0.25;
-/// See [`STEP_MM`].
-pub(super) const BLOCK_MM: f64 = 0.5;
-
-/// Where measuring starts, millimetres from the edge: past the lip and the scanner's blur.
-const START_MM: f64 = 0.5;
-/// The same before a narrow ledge, millimetres.
-const LIP_MM: f64 = 0.4;
-/// Kept clear of the ledge's half shadow, millimetres.
-const SHADOW_MM: f64 = 0.45;
-/// Silver above the border's least that shows the scene to have begun, density. Our own choice, about
-/// twice the film's own clouds.
-const RISE_D: f64 = 0.015;
-
 /// Shortest stretch of fog along an edge that is looked for, as a share of the edge; a narrower one is
 /// a leak or a stain.
 const SHORTEST_SHARE: f64 = 0.3;
@@ -103,111 +86,6 @@ const WINDOW_MM: f64 = 14.0;
 /// Most that the glow of a bright lid is believed to add along an edge, density. More is fog, even if
 /// all four edges show it alike.
 const MOST_GLOW_D: f64 = 0.05;
-
-/// Ladder of depths tried, millimetres.
-const DEPTHS_MM: [f64; 14] = [
-    0.9, 1.2, 1.5, 1.9, 2.4, 3.0, 3.8, 4.7, 5.8, 7.2, 9.0, 11.0, 13.5, 16.0,
-];
-
-/// The strip along an edge with what is usable of it.
-#[derive(Debug, Clone)]
-pub(super) struct Strip {
-    pub band: Band,
-    /// Silver, `None` at rim, nicks and beyond.
-    pub silver: Grid<Option<f64>>,
-    /// Rows of the border: from past the rim to before the ledge's shadow; empty without a ledge.
-    pub border: std::ops::Range<usize>,
-    /// Where the ledge ends, millimetres from the edge; 0 without one.
-    ledge_mm: f64,
-}
-
-impl Strip {
-    pub(super) fn along(plate: &Plate, map: &DensityMap, edge: Edge) -> Strip {
-        let band = Band::along(plate, edge, STRIP_MM, STEP_MM, BLOCK_MM);
-        let silver = Grid::from_shape_fn(band.light.dim(), |at| {
-            (band.parts[at] >= Part::Border).then(|| map.silver(density(band.light[at])))
-        });
-        let border = match plate.ledge.width_mm[edge as usize] {
-            Some(ledge) => border_rows(&band, &silver, plate.rims[edge as usize], ledge),
-            None => 0..0,
-        };
-        Strip {
-            band,
-            silver,
-            border,
-            ledge_mm: plate.ledge.width_mm[edge as usize].unwrap_or(0.0),
-        }
-    }
-
-    /// Median silver of one block over a range of rows; `None` where less than half is usable.
-    pub(super) fn block(&self, block: usize, rows: std::ops::Range<usize>) -> Option<f64> {
-        let wanted = rows.len();
-        let mut values: Vec<f64> = rows
-            .filter_map(|row| *self.silver.get([row, block])?)
-            .collect();
-        (wanted > 0 && values.len() * 2 >= wanted)
-            .then(|| median(&mut values))
-            .flatten()
-    }
-
-    /// [`Strip::block`] for every block along the edge.
-    pub(super) fn blocks(&self, rows: std::ops::Range<usize>) -> Vec<Option<f64>> {
-        (0..self.silver.ncols())
-            .map(|block| self.block(block, rows.clone()))
-            .collect()
-    }
-
-    fn row(&self, distance_mm: f64) -> usize {
-        self.band.step_at(distance_mm)
-    }
-
-    fn profile(&self, blocks: &[usize], q: f64) -> Vec<Option<f64>> {
-        (0..self.silver.nrows())
-            .map(|row| {
-                let mut values: Vec<f64> = blocks
-                    .iter()
-                    .filter_map(|block| self.silver[[row, *block]])
-                    .collect();
-                (values.len() >= 6)
-                    .then(|| quantile(&mut values, q))
-                    .flatten()
-            })
-            .collect()
-    }
-}
-
-/// Rows of the border that only fog can have lit: past the rim and the lip, before the half shadow. A
-/// narrow border is searched closer to both; where silver rises toward the ledge, the scene has begun.
-fn border_rows(
-    band: &Band,
-    silver: &Grid<Option<f64>>,
-    rim: Option<Rim>,
-    ledge_mm: f64,
-) -> std::ops::Range<usize> {
-    let rim_mm = rim.map_or(0.0, |rim| rim.width_mm);
-    let last = |mm: f64| ((ledge_mm - mm) / band.step_mm).floor().max(0.0) as usize;
-    let first = |mm: f64| (mm / band.step_mm).ceil() as usize;
-    let mut from = first(START_MM.max(rim_mm + 0.3));
-    let mut to = last(SHADOW_MM);
-    let narrow = to < from + 2;
-    if narrow {
-        from = first(LIP_MM.max(rim_mm + 0.15));
-        to = last(0.5 * SHADOW_MM).max(from);
-    }
-    let to = to.min(silver.nrows());
-    let from = from.min(to);
-    let level = |row: usize| {
-        let mut known: Vec<f64> = silver.row(row).iter().copied().flatten().collect();
-        quantile(&mut known, 0.35)
-    };
-    // Only a rise toward the ledge counts: a rim or a lip at the outer end is no sign of it. A narrow
-    // border that rises all the way has no row of its own.
-    let levels: Vec<Option<f64>> = (from..to).map(level).collect();
-    let flat = |k: usize| matches!((levels[k], levels[k - 1]), (Some(inner), Some(outer)) if inner < outer + RISE_D);
-    let kept = (1..levels.len()).rev().find(|k| flat(*k)).map(|k| k + 1);
-    let kept = kept.unwrap_or(if narrow { 0 } else { levels.len().min(2) });
-    from..from + kept
-}
 
 /// Measures silver against distance from every edge, and fog where there is any sign of it.
 ///
@@ -466,158 +344,14 @@ fn along_scene(strip: &Strip, ground: Ground, unexposed: Option<f64>) -> Option<
     stretch.fit(strip)
 }
 
-/// Resamples of the bootstrap. Enough for a 95 % half width good to a fifth.
-const RESAMPLES: usize = 60;
-/// Blocks drawn together in the bootstrap: 4 mm, longer than the film's own clouds at the edge.
-const BOOTSTRAP_RUN: usize = 8;
-
 /// Share of the edge that a stretch of blocks takes.
 fn share(strip: &Strip, stretch: &[usize]) -> f64 {
     stretch.len() as f64 / strip.silver.ncols().max(1) as f64
 }
 
-/// A stretch of an edge that seems fogged.
-struct Stretch {
-    blocks: Vec<usize>,
-    /// Rows that the fit may use.
-    rows: std::ops::Range<usize>,
-    /// Silver without fog, where it is known.
-    level: Option<f64>,
-    /// Which quantile over the blocks makes the profile: the median where nothing but fog lies, lower
-    /// where a scene does.
-    quantile: f64,
-    ground: Ground,
-    seen_d: f64,
-    scatter_d: f64,
-}
-
-impl Stretch {
-    /// Fits `a + f exp(-x/L)` to the profile of the stretch, with intervals.
-    fn fit(self, strip: &Strip) -> Option<EdgeFog> {
-        let x: Vec<f64> = self
-            .rows
-            .clone()
-            .map(|row| strip.band.distance_mm(row))
-            .collect();
-        let solve_for = |blocks: &[usize]| {
-            let profile = strip.profile(blocks, self.quantile);
-            exponential(&x, profile.get(self.rows.clone())?, self.level)
-        };
-        let (level_d, fog_d, depth_mm) = solve_for(&self.blocks)?;
-        let mut fogs = Vec::with_capacity(RESAMPLES);
-        let mut depths = Vec::with_capacity(RESAMPLES);
-        let mut draw = Draw(0x9E37_79B9_7F4A_7C15);
-        let runs = self.blocks.len().div_ceil(BOOTSTRAP_RUN);
-        for _ in 0..RESAMPLES {
-            let blocks: Vec<usize> = (0..runs)
-                .flat_map(|_| {
-                    let start = draw.below(self.blocks.len());
-                    (start..start + BOOTSTRAP_RUN).map(|k| self.blocks[k % self.blocks.len()])
-                })
-                .collect();
-            if let Some((_, f, l)) = solve_for(&blocks) {
-                fogs.push(f);
-                depths.push(l);
-            }
-        }
-        let half_width = |values: &mut Vec<f64>| -> Option<f64> {
-            Some((quantile(values, 0.975)? - quantile(values, 0.025)?) / 2.0)
-        };
-        Some(EdgeFog {
-            edge: strip.band.edge,
-            // What the outermost strip hides is read off the fit; its model error is part of the doubt.
-            fog_d: Reading::new(fog_d, half_width(&mut fogs)?.hypot(0.1 * fog_d)),
-            depth_mm: Reading::new(depth_mm, half_width(&mut depths)?.hypot(0.2 * depth_mm)),
-            from_mm: self
-                .blocks
-                .first()
-                .map(|b| *b as f64 * strip.band.block_mm)?,
-            to_mm: self
-                .blocks
-                .last()
-                .map(|b| (*b + 1) as f64 * strip.band.block_mm)?,
-            level_d,
-            seen_d: self.seen_d,
-            scatter_d: self.scatter_d,
-            ground: self.ground,
-        })
-    }
-}
-
-/// Least squares of `a + f exp(-x/L)` over the ladder of depths: `(a, f, L)`.
-///
-/// With a known `level`, `a` is held near it (0.01 D, the film's own clouds); a mild prior on `L`
-/// (3 mm, a factor of 2) settles it where the border is too narrow to tell.
-fn exponential(x: &[f64], y: &[Option<f64>], level: Option<f64>) -> Option<(f64, f64, f64)> {
-    let points: Vec<(f64, f64)> = x
-        .iter()
-        .zip(y)
-        .filter_map(|(x, y)| Some((*x, (*y)?)))
-        .collect();
-    // Beside a known level one point is enough: the prior stands for the depth.
-    if points.is_empty() || (level.is_none() && points.len() < 3) {
-        return None;
-    }
-    // Scatter of a profile point about a smooth fall (0.004 D) sets the weight of the priors.
-    let noise_d: f64 = 0.004;
-    let mut best: Option<(f64, (f64, f64, f64))> = None;
-    for depth in DEPTHS_MM {
-        let weight = level.map_or(0.0, |_| (noise_d / 0.01).powi(2));
-        let (mut s11, mut s12, mut s22, mut t1, mut t2) = (weight, 0.0, 0.0, 0.0, 0.0);
-        t1 += weight * level.unwrap_or(0.0);
-        for (x, y) in &points {
-            let e = (-x / depth).exp();
-            s11 += 1.0;
-            s12 += e;
-            s22 += e * e;
-            t1 += y;
-            t2 += e * y;
-        }
-        let det = s11 * s22 - s12 * s12;
-        if det <= 1e-12 {
-            continue;
-        }
-        let a = (t1 * s22 - t2 * s12) / det;
-        let f = (t2 * s11 - t1 * s12) / det;
-        let mut cost = weight * level.map_or(0.0, |l| (a - l).powi(2));
-        for (x, y) in &points {
-            cost += (y - a - f * (-x / depth).exp()).powi(2);
-        }
-        cost /= noise_d * noise_d;
-        cost += ((depth / 3.0).ln() / std::f64::consts::LN_2).powi(2);
-        if f > 0.0 && best.is_none_or(|(least, _)| cost < least) {
-            best = Some((cost, (a, f, depth)));
-        }
-    }
-    best.map(|(_, fit)| fit)
-}
-
-/// A small fixed-seed generator for the bootstrap (xorshift64*, Marsaglia 2003 and Vigna 2016).
-struct Draw(u64);
-
-impl Draw {
-    fn below(&mut self, n: usize) -> usize {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 33) as usize % n.max(1)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_clean_exponential_is_read_back() {
-        let x: Vec<f64> = (2..40).map(|k| k as f64 * 0.25).collect();
-        let y: Vec<Option<f64>> = x
-            .iter()
-            .map(|x| Some(0.03 + 0.3 * (-x / 3.8).exp()))
-            .collect();
-        let (a, f, depth) = exponential(&x, &y, None).unwrap();
-        assert!((a - 0.03).abs() < 0.01 && (f - 0.3).abs() < 0.01 && (depth - 3.8).abs() < 0.1);
-    }
 
     #[test]
     fn running_median_drops_narrow_bumps() {

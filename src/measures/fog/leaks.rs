@@ -9,7 +9,8 @@
 //! the whole edge does not count; the tongue's axis by the slope with the greatest excess over its flanks.
 //! Doubtful when: the plate has no dark border and holds a scene; then nothing is measured.
 
-use super::edges::{BLOCK_MM, Ground, Strip, running_median};
+use super::edges::{Ground, running_median};
+use super::strip::{BLOCK_MM, Strip};
 use crate::density::{DensityMap, density};
 use crate::plate::band::Band;
 use crate::plate::{Edge, Part, Plate, PlateKind};

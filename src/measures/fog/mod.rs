@@ -8,7 +8,9 @@ use crate::density::DensityMap;
 use crate::plate::{Edge, Plate};
 
 mod edges;
+mod fit;
 mod leaks;
+mod strip;
 
 pub use edges::{EdgeFog, EdgeProfile, Ground};
 pub use leaks::LightLeak;
@@ -26,7 +28,7 @@ pub struct FogMeasures {
 
 /// Measures fog along all four edges.
 pub fn measure(plate: &Plate, map: &DensityMap) -> FogMeasures {
-    let strips = Edge::ALL.map(|edge| edges::Strip::along(plate, map, edge));
+    let strips = Edge::ALL.map(|edge| strip::Strip::along(plate, map, edge));
     let (profiles, edges) = edges::measure(plate, &strips);
     FogMeasures {
         profiles,

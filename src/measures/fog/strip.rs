@@ -1,0 +1,124 @@
+//! The strip along an edge, and which of its rows only fog can have lit.
+
+use crate::density::{DensityMap, density};
+use crate::plate::band::Band;
+use crate::plate::{Edge, Part, Plate, Rim};
+use crate::raster::Grid;
+use crate::raster::stats::{median, quantile};
+
+/// Depth of the strip looked at, millimetres; fog deeper than this is hardly told from the scene.
+const STRIP_MM: f64 = 16.0;
+/// Steps of the strip inward and blocks along it, millimetres.
+const STEP_MM: f64 = 0.25;
+/// See [`STEP_MM`].
+pub(super) const BLOCK_MM: f64 = 0.5;
+
+/// Where measuring starts, millimetres from the edge: past the lip and the scanner's blur.
+pub(super) const START_MM: f64 = 0.5;
+/// The same before a narrow ledge, millimetres.
+const LIP_MM: f64 = 0.4;
+/// Kept clear of the ledge's half shadow, millimetres.
+const SHADOW_MM: f64 = 0.45;
+/// Silver above the border's least that shows the scene to have begun, density. Our own choice, about
+/// twice the film's own clouds.
+const RISE_D: f64 = 0.015;
+
+/// The strip along an edge with what is usable of it.
+#[derive(Debug, Clone)]
+pub(super) struct Strip {
+    pub band: Band,
+    /// Silver, `None` at rim, nicks and beyond.
+    pub silver: Grid<Option<f64>>,
+    /// Rows of the border: from past the rim to before the ledge's shadow; empty without a ledge.
+    pub border: std::ops::Range<usize>,
+    /// Where the ledge ends, millimetres from the edge; 0 without one.
+    pub(super) ledge_mm: f64,
+}
+
+impl Strip {
+    pub(super) fn along(plate: &Plate, map: &DensityMap, edge: Edge) -> Strip {
+        let band = Band::along(plate, edge, STRIP_MM, STEP_MM, BLOCK_MM);
+        let silver = Grid::from_shape_fn(band.light.dim(), |at| {
+            (band.parts[at] >= Part::Border).then(|| map.silver(density(band.light[at])))
+        });
+        let border = match plate.ledge.width_mm[edge as usize] {
+            Some(ledge) => border_rows(&band, &silver, plate.rims[edge as usize], ledge),
+            None => 0..0,
+        };
+        Strip {
+            band,
+            silver,
+            border,
+            ledge_mm: plate.ledge.width_mm[edge as usize].unwrap_or(0.0),
+        }
+    }
+
+    /// Median silver of one block over a range of rows; `None` where less than half is usable.
+    pub(super) fn block(&self, block: usize, rows: std::ops::Range<usize>) -> Option<f64> {
+        let wanted = rows.len();
+        let mut values: Vec<f64> = rows
+            .filter_map(|row| *self.silver.get([row, block])?)
+            .collect();
+        (wanted > 0 && values.len() * 2 >= wanted)
+            .then(|| median(&mut values))
+            .flatten()
+    }
+
+    /// [`Strip::block`] for every block along the edge.
+    pub(super) fn blocks(&self, rows: std::ops::Range<usize>) -> Vec<Option<f64>> {
+        (0..self.silver.ncols())
+            .map(|block| self.block(block, rows.clone()))
+            .collect()
+    }
+
+    pub(super) fn row(&self, distance_mm: f64) -> usize {
+        self.band.step_at(distance_mm)
+    }
+
+    pub(super) fn profile(&self, blocks: &[usize], q: f64) -> Vec<Option<f64>> {
+        (0..self.silver.nrows())
+            .map(|row| {
+                let mut values: Vec<f64> = blocks
+                    .iter()
+                    .filter_map(|block| self.silver[[row, *block]])
+                    .collect();
+                (values.len() >= 6)
+                    .then(|| quantile(&mut values, q))
+                    .flatten()
+            })
+            .collect()
+    }
+}
+
+/// Rows of the border that only fog can have lit: past the rim and the lip, before the half shadow. A
+/// narrow border is searched closer to both; where silver rises toward the ledge, the scene has begun.
+fn border_rows(
+    band: &Band,
+    silver: &Grid<Option<f64>>,
+    rim: Option<Rim>,
+    ledge_mm: f64,
+) -> std::ops::Range<usize> {
+    let rim_mm = rim.map_or(0.0, |rim| rim.width_mm);
+    let last = |mm: f64| ((ledge_mm - mm) / band.step_mm).floor().max(0.0) as usize;
+    let first = |mm: f64| (mm / band.step_mm).ceil() as usize;
+    let mut from = first(START_MM.max(rim_mm + 0.3));
+    let mut to = last(SHADOW_MM);
+    let narrow = to < from + 2;
+    if narrow {
+        from = first(LIP_MM.max(rim_mm + 0.15));
+        to = last(0.5 * SHADOW_MM).max(from);
+    }
+    let to = to.min(silver.nrows());
+    let from = from.min(to);
+    let level = |row: usize| {
+        let mut known: Vec<f64> = silver.row(row).iter().copied().flatten().collect();
+        quantile(&mut known, 0.35)
+    };
+    // Only a rise toward the ledge counts: a rim or a lip at the outer end is no sign of it. A narrow
+    // border that rises all the way has no row of its own.
+    let levels: Vec<Option<f64>> = (from..to).map(level).collect();
+    let flat = |k: usize| matches!((levels[k], levels[k - 1]), (Some(inner), Some(outer)) if inner < outer + RISE_D);
+    let kept = (1..levels.len()).rev().find(|k| flat(*k)).map(|k| k + 1);
+    let kept = kept.unwrap_or(if narrow { 0 } else { levels.len().min(2) });
+    from..from + kept
+}

@@ -148,8 +148,8 @@ mod tests {
     #[test]
     fn more_fog_is_less_often_chance() {
         let at = |d| edge_fog_false_alarms(d, 0.0, 0);
-        assert!(at(0.02) > at(0.04) && at(0.04) > at(0.2));
-        assert!(edge_fog_false_alarms(0.04, 0.4, 0) > at(0.04));
+        assert!(at(0.02) > at(0.03) && at(0.03) > at(0.2));
+        assert!(edge_fog_false_alarms(0.03, 0.4, 0) > at(0.03));
         // A third edge that shows it too says more than the first alone.
         assert!(edge_fog_false_alarms(0.022, 0.0, 2) < at(0.022));
         assert!(scene_rise_false_alarms(0.08, 0.01) < scene_rise_false_alarms(0.08, 0.1));

@@ -5,6 +5,7 @@
 //! how often they are wrong), and the short accuracy run of `.ci/run` fails when they are far off.
 
 use crate::findings::Severity;
+use crate::measures::Ground;
 
 /// False findings a clean plate that each fault may have. All faults together may have 0.1, so a
 /// share of 0.01 is each one's.
@@ -70,11 +71,18 @@ pub fn scene_rise_false_alarms(seen_d: f64, texture_d: f64) -> f64 {
 
 /// Expected tongues a clean plate at least this high by chance, among bumps of the right width that
 /// run through the whole border and on: hairs and stains that lie so are rare, and their height falls
-/// off with a scale of 0.015 D.
-pub fn light_leak_false_alarms(peak_d: f64, scatter_d: f64) -> f64 {
+/// off with this scale, density: in a border, and on even plates, which are compared deeper inside.
+pub fn light_leak_false_alarms(peak_d: f64, scatter_d: f64, ground: Ground) -> f64 {
+    let fall_d = match ground {
+        Ground::EvenPlate => CLEAN_BUMP_FALL_D[1],
+        _ => CLEAN_BUMP_FALL_D[0],
+    };
     let clear_of_noise = (peak_d / (6.0 * scatter_d.max(0.001))).min(1.0);
-    (0.2 * (-(peak_d * clear_of_noise) / 0.015).exp()).max(LEAST_FALSE_ALARMS)
+    (0.2 * (-(peak_d * clear_of_noise) / fall_d).exp()).max(LEAST_FALSE_ALARMS)
 }
+
+/// See [`light_leak_false_alarms`].
+const CLEAN_BUMP_FALL_D: [f64; 2] = [0.015, 0.008];
 
 /// By how much bare support reads less silver than the same support under unfogged film, density: mean
 /// and standard deviation (the lip, the missing film), by whether one edge shows it or several. Read
@@ -156,6 +164,7 @@ mod tests {
         assert!(scene_rise_false_alarms(0.08, 0.01) < scene_rise_false_alarms(0.08, 0.1));
         // No strength is credited with more than clean plates have shown.
         assert_eq!(at(2.0), LEAST_FALSE_ALARMS);
-        assert!(light_leak_false_alarms(0.03, 0.002) > light_leak_false_alarms(0.2, 0.002));
+        let leak = |peak_d| light_leak_false_alarms(peak_d, 0.002, Ground::Border);
+        assert!(leak(0.03) > leak(0.2));
     }
 }

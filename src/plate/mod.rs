@@ -149,7 +149,8 @@ pub struct Rim {
     pub width_mm: f64,
     /// Density of the bare support there.
     pub density_d: f64,
-    /// Millimetres of the edge (about) on which it shows.
+    /// Millimetres of the edge (about) on which it shows broad enough to be read; 0 when its density is
+    /// only that of its outer part.
     pub blocks: usize,
 }
 

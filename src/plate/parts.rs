@@ -58,6 +58,9 @@ pub(super) fn tell_apart(plate: &mut Plate) {
     if plate.ledge.width_mm.iter().flatten().count() < 2 {
         plate.ledge.width_mm = [None; 4];
     }
+    if plate.shows_its_edges() && scene_runs_out(plate, &bands, &silver) {
+        plate.ledge.width_mm = [None; 4];
+    }
     assume_hidden_ledges(plate, &bands, &silver, least);
     for edge in Edge::ALL {
         let k = edge as usize;
@@ -199,6 +202,47 @@ fn assume_hidden_ledges(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64
     }
 }
 
+/// Whether a scene runs out to an edge at which no ledge was found. A rebate runs all round (common
+/// practice), so what looked like a ledge at other edges is the scene's own: boards and blinds.
+fn scene_runs_out(plate: &Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) -> bool {
+    (0..4)
+        .filter(|k| plate.ledge.width_mm[*k].is_none())
+        .any(|k| {
+            let rows = bands[k].step_at(BORDER_ANYWAY_MM[0])..bands[k].step_at(BORDER_ANYWAY_MM[1]);
+            let levels: Vec<f64> = (0..silver[k].ncols())
+                .filter_map(|block| mean_over(&silver[k], block, rows.start, rows.end))
+                .collect();
+            swings(&levels).is_some_and(|swings| swings >= SCENE_SWINGS)
+        })
+}
+
+/// How often a row of levels goes over to the other half of its range; `None` where the range is that
+/// of film and fog. A quarter of the range either way counts for neither half.
+fn swings(levels: &[f64]) -> Option<usize> {
+    let mut sorted = levels.to_vec();
+    let (low, high) = (quantile(&mut sorted, 0.1)?, quantile(&mut sorted, 0.9)?);
+    if high - low < SCENE_RANGE_D {
+        return None;
+    }
+    let (lower, upper) = (0.75 * low + 0.25 * high, 0.25 * low + 0.75 * high);
+    let mut halves: Vec<bool> = levels
+        .iter()
+        .filter(|level| **level < lower || **level > upper)
+        .map(|level| *level > upper)
+        .collect();
+    halves.dedup();
+    Some(halves.len().saturating_sub(1))
+}
+
+/// What is border wherever there is a ledge at all, past the lip and before the narrowest ledge's half
+/// shadow, millimetres.
+const BORDER_ANYWAY_MM: [f64; 2] = [0.5, 0.9];
+/// Least range of silver along an edge that shows a scene, density, and how often it swings at least:
+/// fog and tongues rise and fall once or twice. Our own choice.
+const SCENE_RANGE_D: f64 = 0.2;
+/// See [`SCENE_RANGE_D`].
+const SCENE_SWINGS: usize = 5;
+
 /// How much narrower than the narrowest known ledge a hidden one is taken, millimetres. Our own choice.
 const HIDDEN_LEDGE_MM: f64 = 0.7;
 
@@ -287,24 +331,33 @@ fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim> {
     if width_mm < 0.25 {
         return None;
     }
-    let mut levels: Vec<f64> = widths
-        .iter()
-        .enumerate()
-        .filter_map(|(block, width)| {
+    // Sharpening digs a dark line beside a white lid, and a dark lid is blurred onto the plate: neither
+    // reaches the inner half of a rim.
+    let past_halo = HALO_MM.max(HALO_CELLS * plate.pitch_mm);
+    let levels = |from_mm: f64, least_steps: usize| -> Vec<f64> {
+        let read = |(block, width): (usize, &Option<f64>)| {
             let width = (*width)?;
-            let from = band.step_at(0.17);
-            let to = band.step_at(width - 0.1).max(from + 1);
+            let from = band.step_at(from_mm.max(0.5 * width));
+            let to = band.step_at(width - 0.1).max(from + least_steps);
             mean_over(silver, block, from, to)
-        })
-        .collect();
-    let blocks = levels.len();
-    let level = median(&mut levels)?;
+        };
+        widths.iter().enumerate().filter_map(read).collect()
+    };
+    let mut clear = levels(past_halo, 0);
+    let blocks = clear.len();
+    let level = median(&mut clear).or_else(|| median(&mut levels(0.17, 1)))?;
     Some(Rim {
         width_mm,
         density_d: plate.silver_sign() * level,
         blocks,
     })
 }
+
+/// How far from the edge the blur and the sharpening of a scan reach: millimetres, or cells of the
+/// working grid, whichever is more. Our own choice: a sharpening of one pixel ends within four.
+const HALO_MM: f64 = 0.17;
+/// See [`HALO_MM`].
+const HALO_CELLS: f64 = 3.5;
 
 /// Bare support holds no silver: where a "rim" reads more of it than the quietest border, it is fogged
 /// border before a bright scene, or a light lip.
@@ -578,5 +631,22 @@ fn mark_outside(plate: &mut Plate) {
         let (top, left) = (i * factor, j * factor);
         let (rows, columns) = (top..top + factor, left..left + factor);
         fill(&mut plate.parts, rows, columns, Part::Outside);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn boards_swing_and_fog_does_not() {
+        let boards: Vec<f64> = (0..80).map(|k| [0.1, 0.6][k / 5 % 2]).collect();
+        assert_eq!(swings(&boards), Some(15));
+        let fog: Vec<f64> = (0..80)
+            .map(|k| 0.5 * (-((k as f64 - 30.0) / 15.0).powi(2)).exp())
+            .collect();
+        assert_eq!(swings(&fog), Some(2));
+        let film: Vec<f64> = (0..80).map(|k| [0.10, 0.14][k % 2]).collect();
+        assert_eq!(swings(&film), None);
     }
 }

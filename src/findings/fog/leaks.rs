@@ -14,7 +14,7 @@ use crate::units::Reading;
 /// A tongue runs through at least this share of the border's rows, this far past the ledge (mm), and
 /// has at most so many like it along the edge: hairs and specks fill some rows, stains end with the
 /// border, streaks come in numbers.
-const TONGUE_THROUGH: f64 = 0.75;
+const TONGUE_THROUGH: f64 = 0.5;
 /// See [`TONGUE_THROUGH`].
 const TONGUE_PAST_LEDGE_MM: f64 = 1.5;
 /// See [`TONGUE_THROUGH`].
@@ -31,7 +31,7 @@ const CORNER_BUMP_MM: f64 = 4.5;
 /// Tongues that are no hair, stain or streak and stand above what clean plates show.
 pub(in crate::findings) fn leaks(plate: &Plate, fog: &FogMeasures, findings: &mut Vec<Finding>) {
     for leak in &fog.leaks {
-        let expected = light_leak_false_alarms(leak.peak_d.value, leak.scatter_d);
+        let expected = light_leak_false_alarms(leak.peak_d.value, leak.scatter_d, leak.ground);
         if expected <= FALSE_ALARMS_A_PLATE
             && is_tongue(plate, leak)
             && !is_end_of_fogged_edge(plate, leak, findings)

@@ -1,0 +1,276 @@
+//! Where the holder's ledge ends along each edge.
+
+use super::mean_over;
+use crate::plate::band::Band;
+use crate::plate::{Edge, Plate};
+use crate::raster::Grid;
+use crate::raster::filter::average_down;
+use crate::raster::stats::{median, median_and_sigma, quantile};
+
+/// How far from an edge the holder's ledge can end, millimetres: common practice 1.3 to 4.5, with room.
+const LEDGE_MM: [f64; 2] = [1.2, 6.5];
+
+/// Least step of silver at the ledge, averaged along the edge, density. A scene that is dark along
+/// the whole edge hides the ledge; nothing is lost by not finding it there.
+const LEDGE_STEP_D: f64 = 0.04;
+
+/// Sets the ledge of every edge, as far as it shows or may be assumed.
+pub(super) fn find(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) {
+    let least = least_silver(plate);
+    for k in 0..4 {
+        plate.ledge.width_mm[k] =
+            ledge_width(&bands[k], &silver[k], &Looked::anywhere(plate, least));
+    }
+    settle_outliers(plate, bands, silver, least);
+    // A holder covers at least two edges; a single step is the scene's, or the end of a rim.
+    if plate.ledge.width_mm.iter().flatten().count() < 2 {
+        plate.ledge.width_mm = [None; 4];
+    }
+    if plate.shows_its_edges() && scene_runs_out(plate, bands, silver) {
+        plate.ledge.width_mm = [None; 4];
+    }
+    assume_hidden_ledges(plate, bands, silver, least);
+}
+
+/// Silver near the least on the plate (2nd percentile of coarse cells away from the skin).
+fn least_silver(plate: &Plate) -> f64 {
+    let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
+    let coarse = average_down(&plate.light, factor);
+    let (rows, columns) = coarse.dim();
+    let mut silver: Vec<f64> = coarse
+        .indexed_iter()
+        .filter(|((i, j), _)| *i > 1 && *j > 1 && *i + 2 < rows && *j + 2 < columns)
+        .filter_map(|(_, v)| crate::units::density_of(f64::from(*v)))
+        .map(|d| plate.silver_sign() * d)
+        .collect();
+    quantile(&mut silver, 0.02).unwrap_or(0.0)
+}
+
+/// What is known when a ledge is looked for.
+struct Looked {
+    /// Where the ledge may end, millimetres from the edge.
+    mm: [f64; 2],
+    /// Whether the other edges say that there is one.
+    expected: bool,
+    /// Least silver on the plate, on the scale of [`relative_silver`].
+    least: f64,
+    /// Silver above which nothing can be unexposed border, same scale.
+    most_silver: f64,
+}
+
+impl Looked {
+    fn anywhere(plate: &Plate, least: f64) -> Looked {
+        // A card mount or a lit surround is no border: unexposed support is dark on a positive and
+        // clear on a negative, even under heavy fog.
+        let most_silver = match plate.process.is_positive() {
+            true => -LIGHTEST_BORDER_D,
+            false => DENSEST_BORDER_D,
+        };
+        Looked {
+            mm: LEDGE_MM,
+            expected: false,
+            least,
+            most_silver,
+        }
+    }
+}
+
+/// Looks again, nearer to the others, where one edge's ledge is missing or far from the rest: fog or
+/// a dark scene hides the step that is expected there.
+fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4], least: f64) {
+    let known: Vec<f64> = plate.ledge.width_mm.iter().flatten().copied().collect();
+    if known.len() < 2 {
+        return;
+    }
+    for edge in Edge::ALL {
+        let k = edge as usize;
+        let mut others: Vec<f64> = (0..4)
+            .filter(|other| *other != k)
+            .filter_map(|other| plate.ledge.width_mm[other])
+            .collect();
+        if others.len() < 2 {
+            continue;
+        }
+        let Some(usual) = median(&mut others) else {
+            continue;
+        };
+        if plate.ledge.width_mm[k].is_some_and(|mm| (mm - usual).abs() < LEDGES_DIFFER_MM) {
+            continue;
+        }
+        let looked = Looked {
+            mm: [
+                (usual - LEDGES_DIFFER_MM).max(LEDGE_MM[0]),
+                usual + LEDGES_DIFFER_MM,
+            ],
+            expected: true,
+            ..Looked::anywhere(plate, least)
+        };
+        let again = ledge_width(&bands[k], &silver[k], &looked);
+        plate.ledge.width_mm[k] = again.or(plate.ledge.width_mm[k]);
+    }
+}
+
+/// A rebate runs all round (common practice): where three edges show the ledge, the fourth has one too,
+/// though fog or a dark scene hides its step. Its border is at least as wide as the narrowest
+/// that is known, less what ledges differ by.
+fn assume_hidden_ledges(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4], least: f64) {
+    let known: Vec<f64> = plate.ledge.width_mm.iter().flatten().copied().collect();
+    let Some(narrowest) = known.iter().copied().reduce(f64::min) else {
+        return;
+    };
+    let careful_mm = narrowest - HIDDEN_LEDGE_MM;
+    if known.len() < 3 || careful_mm < LEDGE_MM[0] {
+        return;
+    }
+    for k in 0..4 {
+        if plate.ledge.width_mm[k].is_some() {
+            continue;
+        }
+        let rows = bands[k].step_at(0.5 * careful_mm)..bands[k].step_at(careful_mm) + 1;
+        let mut levels: Vec<f64> = (0..silver[k].ncols())
+            .filter_map(|block| mean_over(&silver[k], block, rows.start, rows.end))
+            .collect();
+        // Lighter than any fog leaves a plate worth reading: something else lies there.
+        if median(&mut levels).is_some_and(|level| level < least + MOST_BORDER_FOG_D) {
+            plate.ledge.width_mm[k] = Some(careful_mm);
+            plate.ledge.assumed[k] = true;
+        }
+    }
+}
+
+/// How much narrower than the narrowest known ledge a hidden one is taken, millimetres. Our own choice.
+const HIDDEN_LEDGE_MM: f64 = 0.7;
+
+/// Silver above the least on the plate that fogged border may have, density.
+const MOST_BORDER_FOG_D: f64 = 0.6;
+
+/// Whether a scene runs out to an edge at which no ledge was found. A rebate runs all round (common
+/// practice), so what looked like a ledge at other edges is the scene's own: boards and blinds.
+fn scene_runs_out(plate: &Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]) -> bool {
+    (0..4)
+        .filter(|k| plate.ledge.width_mm[*k].is_none())
+        .any(|k| {
+            let rows = bands[k].step_at(BORDER_ANYWAY_MM[0])..bands[k].step_at(BORDER_ANYWAY_MM[1]);
+            let levels: Vec<f64> = (0..silver[k].ncols())
+                .filter_map(|block| mean_over(&silver[k], block, rows.start, rows.end))
+                .collect();
+            swings(&levels).is_some_and(|swings| swings >= SCENE_SWINGS)
+        })
+}
+
+/// How often a row of levels goes over to the other half of its range; `None` where the range is that
+/// of film and fog. A quarter of the range either way counts for neither half.
+fn swings(levels: &[f64]) -> Option<usize> {
+    let mut sorted = levels.to_vec();
+    let (low, high) = (quantile(&mut sorted, 0.1)?, quantile(&mut sorted, 0.9)?);
+    if high - low < SCENE_RANGE_D {
+        return None;
+    }
+    let (lower, upper) = (0.75 * low + 0.25 * high, 0.25 * low + 0.75 * high);
+    let mut halves: Vec<bool> = levels
+        .iter()
+        .filter(|level| **level < lower || **level > upper)
+        .map(|level| *level > upper)
+        .collect();
+    halves.dedup();
+    Some(halves.len().saturating_sub(1))
+}
+
+/// What is border wherever there is a ledge at all, past the lip and before the narrowest ledge's half
+/// shadow, millimetres.
+const BORDER_ANYWAY_MM: [f64; 2] = [0.5, 0.9];
+
+/// Least range of silver along an edge that shows a scene, density, and how often it swings at least:
+/// fog and tongues rise and fall once or twice. Our own choice.
+const SCENE_RANGE_D: f64 = 0.2;
+
+/// See [`SCENE_RANGE_D`].
+const SCENE_SWINGS: usize = 5;
+
+/// How far the ledges of one holder differ from edge to edge, millimetres. Our own choice; holders
+/// are joinery, good to about a millimetre.
+const LEDGES_DIFFER_MM: f64 = 1.3;
+
+/// Lightest border of a positive and densest of a negative that can be unexposed, density: support
+/// of 1.5 and base of 0.2 (from memory) under fog that leaves nothing of a picture.
+const LIGHTEST_BORDER_D: f64 = 0.8;
+
+/// See [`LIGHTEST_BORDER_D`].
+const DENSEST_BORDER_D: f64 = 0.9;
+
+/// Where the ledge's shadow ends: the distance at which silver steps up along the edge, with little
+/// and even silver before it.
+fn ledge_width(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> {
+    let blocks = silver.ncols();
+    let reach = |mm: f64| ((mm / band.step_mm).round() as usize).max(1);
+    let (gap, window) = (reach(0.25), reach(0.7));
+    let first = band.step_at(looked.mm[0]).max(window);
+    let last = band
+        .step_at(looked.mm[1])
+        .min(silver.nrows().saturating_sub(window));
+    let step_at = |step: usize, block: usize| {
+        let before = mean_over(silver, block, step + 1 - window, step + 1 - gap)?;
+        let beyond = mean_over(silver, block, step + gap, step + window)?;
+        Some(beyond - before)
+    };
+    // One corner support or dark figure must not hide the ledge, one bright shape not fake it.
+    let mean_step = |step: usize| {
+        (0..blocks)
+            .filter_map(|block| step_at(step, block))
+            .map(|s| s.clamp(-0.1, 0.3))
+            .sum::<f64>()
+            / blocks as f64
+    };
+    let steps: Vec<(usize, f64)> = (first..last).map(|step| (step, mean_step(step))).collect();
+    let strongest = steps.iter().map(|s| s.1).fold(0.0, f64::max);
+    // The ledge is the first step from the edge inward; fog in the border can make it weaker than a
+    // step of the scene behind it.
+    steps
+        .windows(3)
+        .filter(|w| w[1].1 >= w[0].1 && w[1].1 >= w[2].1)
+        .map(|w| w[1])
+        .filter(|(_, strength)| *strength >= LEDGE_STEP_D.max(0.3 * strongest))
+        .find(|(step, strength)| {
+            let share = (0..blocks)
+                .filter_map(|block| step_at(*step, block))
+                .filter(|s| *s > 0.04)
+                .count() as f64
+                / blocks as f64;
+            let inner = band.step_at((band.distance_mm(*step) - 0.4).max(0.5));
+            let outer = band.step_at(0.9).min(inner.saturating_sub(reach(0.5)));
+            let levels: Vec<f64> = (0..blocks)
+                .filter_map(|block| mean_over(silver, block, outer, inner))
+                .collect();
+            let Some((level, scatter)) = median_and_sigma(&levels) else {
+                return false;
+            };
+            // The border is even along the edge (fog may lift part of it) and holds about the least
+            // silver on the plate; otherwise the step is the scene's.
+            let above = level - looked.least;
+            let even = scatter < 0.08 && above < 0.12;
+            let fogged = scatter < 0.15 && above < 0.45 && share > 0.6 && *strength > 0.1;
+            // Next to two known ledges a third needs less to be believed.
+            // Fog over part of an edge scatters; a strong step shows the ledge all the same.
+            let clear = share > 0.6 && *strength > 0.1 && scatter < 0.3;
+            let expected = looked.expected && (scatter < 0.15 || clear) && above < 0.6;
+            level < looked.most_silver && share >= 0.25 && (even || fogged || expected)
+        })
+        .map(|(step, _)| band.distance_mm(step))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn boards_swing_and_fog_does_not() {
+        let boards: Vec<f64> = (0..80).map(|k| [0.1, 0.6][k / 5 % 2]).collect();
+        assert_eq!(swings(&boards), Some(15));
+        let fog: Vec<f64> = (0..80)
+            .map(|k| 0.5 * (-((k as f64 - 30.0) / 15.0).powi(2)).exp())
+            .collect();
+        assert_eq!(swings(&fog), Some(2));
+        let film: Vec<f64> = (0..80).map(|k| [0.10, 0.14][k % 2]).collect();
+        assert_eq!(swings(&film), None);
+    }
+}

@@ -1,0 +1,93 @@
+//! Surround that shows at nicks and clipped corners.
+
+use std::collections::BTreeMap;
+
+use super::{CORNER_MM, REGION_MM, SKIN_MM, fill};
+use crate::plate::{Part, Plate};
+use crate::raster::Mask;
+use crate::raster::filter::average_down;
+use crate::raster::regions::{label, reached_from_rim};
+use crate::raster::stats::median;
+
+/// Density below which a surround is a white lid or lit glass: lighter than any silver on a positive
+/// and clearer than any coated negative (from memory).
+const LIGHT_LID_D: f64 = 0.3;
+
+/// Deepest nick in an edge, millimetres. Our own choice.
+const NICK_MM: f64 = 3.0;
+
+/// Widest region that can be a nick or a clipped corner, millimetres.
+const WIDEST_NICK_MM: f64 = 13.0;
+
+/// Connected regions that are wider or taller than `widest` cells, as lists of their cells.
+fn wide_regions(mask: &Mask, widest: usize) -> Vec<Vec<[usize; 2]>> {
+    let mut regions: BTreeMap<u32, Vec<[usize; 2]>> = BTreeMap::new();
+    for ((i, j), region) in label(mask)
+        .indexed_iter()
+        .filter(|(_, region)| **region > 0)
+    {
+        regions.entry(*region).or_default().push([i, j]);
+    }
+    let extent = |cells: &[[usize; 2]], axis: usize| {
+        let along = cells.iter().map(|cell| cell[axis]);
+        along.clone().max().unwrap_or(0) - along.min().unwrap_or(0)
+    };
+    regions
+        .into_values()
+        .filter(|cells| extent(cells, 0).max(extent(cells, 1)) > widest)
+        .collect()
+}
+
+/// Surround that shows at nicks and clipped corners.
+pub(super) fn mark_outside(plate: &mut Plate) {
+    let Some(surround) = plate.surround_light.and_then(crate::units::density_of) else {
+        return;
+    };
+    let factor = ((REGION_MM / plate.pitch_mm).round() as usize).max(1);
+    let coarse = average_down(&plate.light, factor);
+    let (rows, columns) = coarse.dim();
+    let q = |mm: f64| (mm / (factor as f64 * plate.pitch_mm)) as usize;
+    // Only near the edges, which is a small part of the plate.
+    let density = |at: (usize, usize)| -f64::from(coarse[at].max(1e-5)).log10();
+    let depth = |i: usize, j: usize| i.min(j).min(rows - 1 - i).min(columns - 1 - j);
+    let mut ring: Vec<f64> = (0..rows)
+        .flat_map(|i| (0..columns).map(move |j| (i, j)))
+        .filter(|(i, j)| (q(0.6)..q(1.4)).contains(&depth(*i, *j)))
+        .map(density)
+        .collect();
+    let Some(edge_d) = median(&mut ring) else {
+        return;
+    };
+    let contrast = (edge_d - surround).abs();
+    // Too alike: a dark plate on a dark lid. What shows at a nick then looks like the border.
+    if contrast < 0.08 {
+        return;
+    }
+    // A tongue of fog can pass through the density of a dark lid; only what matches it closely, as a
+    // nick does, counts as lid.
+    let widest = if surround < LIGHT_LID_D { 0.22 } else { 0.06 };
+    let tolerance = (0.4 * contrast).min(widest);
+    let near_edge = |i: usize, j: usize| {
+        let from_side = i.min(rows - 1 - i);
+        let from_end = j.min(columns - 1 - j);
+        depth(i, j) < q(NICK_MM) || (from_side < q(CORNER_MM) && from_end < q(CORNER_MM))
+    };
+    let like_surround = Mask::from_shape_fn((rows, columns), |(i, j)| {
+        near_edge(i, j) && (density((i, j)) - surround).abs() < tolerance
+    });
+    let mut outside = reached_from_rim(&like_surround);
+    // A whole stretch of border as dark as the lid is fogged border, not a nick.
+    let inner = Mask::from_shape_fn(outside.dim(), |(i, j)| {
+        outside[[i, j]] && depth(i, j) >= q(SKIN_MM + 0.1)
+    });
+    for cells in wide_regions(&inner, q(WIDEST_NICK_MM)) {
+        for at in cells {
+            outside[at] = false;
+        }
+    }
+    for ((i, j), _) in outside.indexed_iter().filter(|(_, set)| **set) {
+        let (top, left) = (i * factor, j * factor);
+        let (rows, columns) = (top..top + factor, left..left + factor);
+        fill(&mut plate.parts, rows, columns, Part::Outside);
+    }
+}

@@ -81,7 +81,19 @@ pub(in crate::findings) fn veil(
             return;
         }
     }
-    // Without bare support only a border far outside the usual range speaks.
+    // Without bare support only a border far outside the usual range speaks, and only in a scan that
+    // shows the plate in its surround: a picture cut out or of a print has had its light changed.
+    if !plate.found {
+        cannot_tell.push(CannotTell {
+            fault: Fault::Veil,
+            because: format!(
+                "the unexposed border reads {} D, but neither bare support nor the lid beside the plate is in the scan to judge that by",
+                round2(covered_d)
+            ),
+            make_this_plate: blank_plate_words(plate),
+        });
+        return;
+    }
     let beyond_d = match positive {
         true => DARKEST_BORDER_D - covered_d,
         false => match plate.surround_light.and_then(crate::units::density_of) {

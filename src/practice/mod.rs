@@ -23,8 +23,9 @@ mod scenes;
 mod truth;
 
 pub use recipe::{
-    Coding, Corners, Crop, FaultWish, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted,
-    PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
+    Coding, CometsRecipe, Corners, Crop, FaultWish, FileFormat, Glass, LedgeForm, LedgeRecipe, Lid,
+    LipRecipe, MarkSign, PinholesRecipe, Planted, PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe,
+    Scatter, SpeckBody, SpecksRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
 };
 pub use samples::{sample_recipes, write_samples};
 pub use scenes::SceneName;

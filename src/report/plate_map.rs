@@ -342,7 +342,9 @@ impl PlateMap {
             .max_by(|a, b| a.contrast_d.total_cmp(&b.contrast_d));
         if let Some(mark) = strongest {
             let long = mark.size_share.max(mark.length_share.unwrap_or(0.0));
-            let side = (5.0 * self.x(long)).max(LEAST_CROP).min(0.7 * self.width.min(self.height));
+            let side = (5.0 * self.x(long))
+                .max(LEAST_CROP)
+                .min(0.7 * self.width.min(self.height));
             let [x, y] = mark.centre_share;
             return Some(self.window(self.x(x), self.y(y), 1.3 * side, side));
         }

@@ -8,8 +8,10 @@ use super::scenes::SceneName;
 use crate::plate::{Edge, PlateKind, Process};
 
 mod draw;
+mod marks;
 
-pub use draw::{FaultWish, Wish};
+pub use draw::{FaultWish, Glass, Wish};
+pub use marks::{CometsRecipe, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe};
 
 /// Name and version of the recipe's layout.
 pub const RECIPE_SCHEMA: &str = "oystermark/plate-recipe/1";
@@ -214,6 +216,12 @@ pub enum Planted {
         spread: f64,
         peak_d: f64,
     },
+    /// Heads with tails.
+    Comets(CometsRecipe),
+    /// Round holes in the film.
+    Pinholes(PinholesRecipe),
+    /// Round spots of silver or matter.
+    Specks(SpecksRecipe),
 }
 
 impl Planted {
@@ -223,6 +231,9 @@ impl Planted {
             Planted::Veil { .. } => "veil",
             Planted::EdgeFog { .. } => "edge_fog",
             Planted::LightLeak { .. } => "light_leak",
+            Planted::Comets(_) => "comets",
+            Planted::Pinholes(_) => "pinholes",
+            Planted::Specks(_) => "specks",
         }
     }
 
@@ -232,6 +243,9 @@ impl Planted {
             Planted::Veil { level, .. }
             | Planted::EdgeFog { level, .. }
             | Planted::LightLeak { level, .. } => *level,
+            Planted::Comets(marks) => marks.level,
+            Planted::Pinholes(marks) => marks.level,
+            Planted::Specks(marks) => marks.level,
         }
     }
 }
@@ -283,6 +297,19 @@ pub struct ScanRecipe {
     /// Specks and fibres on the scanner's glass.
     pub dust_specks: u32,
     pub dust_fibres: u32,
+    /// Hairs of centimetres, and ragged flecks.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub dust_hairs: u32,
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub dust_flecks: u32,
+    /// The second scan of a pair: the plates lie turned half round, the dust lies where it lay.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub turned: bool,
+}
+
+/// Keeps recipes without these kinds of dust as they were.
+fn is_zero(count: &u32) -> bool {
+    *count == 0
 }
 
 /// What lies around the plate.
@@ -428,6 +455,11 @@ impl Recipe {
                 self.plates.len()
             ));
         }
+        if scan.turned && scan.crop != Crop::Margin {
+            return refuse(
+                "a turned scan needs crop \"margin\": the glass around the plate".into(),
+            );
+        }
         if self.plates.len() > 1 && scan.crop != Crop::Margin {
             return refuse("several plates need crop \"margin\"".into());
         }
@@ -446,6 +478,8 @@ impl Recipe {
             ("scan.sharpen", scan.sharpen, 0.0, 3.0),
             ("scan.dust_specks", f64::from(scan.dust_specks), 0.0, 2000.0),
             ("scan.dust_fibres", f64::from(scan.dust_fibres), 0.0, 200.0),
+            ("scan.dust_hairs", f64::from(scan.dust_hairs), 0.0, 100.0),
+            ("scan.dust_flecks", f64::from(scan.dust_flecks), 0.0, 200.0),
         ];
         in_range(&plain)?;
         let pixels =
@@ -550,6 +584,9 @@ impl PlateRecipe {
                     plain.push(("light_leak peak_d", *peak_d, 0.0, 2.5));
                     plain.push(("light_leak direction_deg", *direction_deg, -360.0, 720.0));
                 }
+                Planted::Comets(marks) => plain.extend(marks.ranges()),
+                Planted::Pinholes(marks) => plain.extend(marks.ranges()),
+                Planted::Specks(marks) => plain.extend(marks.ranges()),
             }
             if !(1..=4).contains(&fault.level()) {
                 return Err(PracticeError::Recipe(format!(

@@ -14,7 +14,7 @@ use crate::units::MM_PER_INCH;
 
 mod dust;
 pub(super) mod files;
-mod optics;
+pub(super) mod optics;
 
 pub(super) use dust::{Dust, DustKind};
 

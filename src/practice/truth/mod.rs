@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use super::maths;
 use super::paint::{Painter, Sample, Zone};
 use super::pose::{self, Pose};
-use super::recipe::{Crop, PlateRecipe, Recipe, TagState};
+use super::recipe::{Crop, PlateRecipe, Recipe, ScanRecipe, TagState};
 use super::scanner::{DustKind, PlateSamples, Scanned};
 use crate::units::MM_PER_INCH;
 
@@ -43,6 +43,7 @@ pub(super) fn of(recipe: &Recipe, painters: &[Painter], scanned: &Scanned) -> Ve
 /// A plate as the scan shows it: where the scan ends inside it, the visible piece is the plate.
 pub(super) struct View<'a> {
     plate: &'a PlateRecipe,
+    scan: &'a ScanRecipe,
     samples: &'a PlateSamples,
     scanned: &'a Scanned,
     /// Frame of the visible plate.
@@ -69,7 +70,7 @@ struct Spot {
 
 impl<'a> View<'a> {
     fn new(
-        recipe: &Recipe,
+        recipe: &'a Recipe,
         plate: &'a PlateRecipe,
         samples: &'a PlateSamples,
         scanned: &'a Scanned,
@@ -96,6 +97,7 @@ impl<'a> View<'a> {
         };
         View {
             plate,
+            scan: &recipe.scan,
             samples,
             scanned,
             frame,

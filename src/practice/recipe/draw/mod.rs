@@ -8,13 +8,15 @@ use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
 
 use super::{
-    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted, PlateRecipe,
-    RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
+    Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted,
+    PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
 };
 use crate::plate::{Edge, PlateKind, Process};
 use crate::practice::maths;
 use crate::practice::scenes::SceneName;
 use crate::units::MM_PER_INCH;
+
+mod marks;
 
 /// A fault wished for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -25,6 +27,23 @@ pub enum FaultWish {
     EdgeFog(u8),
     /// A tongue of fog.
     LightLeak(u8),
+    /// Heads with tails.
+    Comets(u8),
+    /// Round holes in the film.
+    Pinholes(u8),
+    /// Round spots of silver or matter.
+    Specks(u8),
+}
+
+/// How dirty the scanner's glass is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Glass {
+    /// Just wiped.
+    Clean,
+    /// Not wiped for a week.
+    Dusty,
+    /// Never wiped.
+    Filthy,
 }
 
 /// What must hold of a drawn recipe; the rest is left to chance.
@@ -46,6 +65,8 @@ pub struct Wish {
     pub size_name: Option<&'static str>,
     /// File format.
     pub format: Option<FileFormat>,
+    /// How dirty the glass is; without a wish, as most scanners are.
+    pub glass: Option<Glass>,
     /// True to make room for what a veil is measured against: a bare rim that is in the scan, beside a
     /// border that the holder kept dark.
     pub bare_rim: bool,
@@ -66,7 +87,10 @@ impl Recipe {
         let mut draw = Draw(maths::stream(seed, "recipe"));
         let mut plate = draw.plate(wish);
         plate.lip = Draw(maths::stream(seed, "lip")).lip(plate.process);
-        let scan = draw.scan(wish, &mut plate);
+        let mut scan = draw.scan(wish, &mut plate);
+        if let Some(glass) = wish.glass {
+            Draw(maths::stream(seed, "glass")).glass(glass, &mut scan);
+        }
         plate.faults = wish
             .faults
             .iter()
@@ -439,7 +463,25 @@ impl Draw {
             },
             dust_specks: self.0.random_range(1..=12),
             dust_fibres: self.0.random_range(0..=3),
+            dust_hairs: 0,
+            dust_flecks: 0,
+            turned: false,
         }
+    }
+
+    /// What lies on glass of a stated state: our own choice, from nearly nothing to what no one would
+    /// scan on.
+    fn glass(&mut self, glass: Glass, scan: &mut ScanRecipe) {
+        let [specks, fibres, hairs, flecks] = match glass {
+            Glass::Clean => [(0, 3), (0, 0), (0, 0), (0, 0)],
+            Glass::Dusty => [(40, 90), (4, 12), (0, 3), (1, 6)],
+            Glass::Filthy => [(150, 400), (20, 45), (4, 10), (8, 30)],
+        }
+        .map(|(low, high)| self.0.random_range(low..=high));
+        scan.dust_specks = specks;
+        scan.dust_fibres = fibres;
+        scan.dust_hairs = hairs;
+        scan.dust_flecks = flecks;
     }
 
     /// Turns the plate, puts it on the glass and says how much of the glass is scanned.
@@ -497,6 +539,9 @@ impl Draw {
                     .collect()
             }
             FaultWish::LightLeak(level) => vec![self.light_leak(level, plate)],
+            FaultWish::Comets(level) => vec![self.comets(level, plate)],
+            FaultWish::Pinholes(level) => vec![self.pinholes(level)],
+            FaultWish::Specks(level) => vec![self.specks(level, plate)],
         }
     }
 

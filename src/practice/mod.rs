@@ -86,6 +86,15 @@ impl PracticePlate {
         })
     }
 
+    /// Paints a plate and the same plate turned half round on the same glass: the plate's marks turn,
+    /// the dust stays. Refused unless the recipe scans the glass around the plate.
+    pub fn paint_pair(recipe: &Recipe) -> Result<[PracticePlate; 2], PracticeError> {
+        Ok([
+            PracticePlate::paint(recipe)?,
+            PracticePlate::paint(&recipe.turned())?,
+        ])
+    }
+
     /// Writes the scan, one `STEM.truth.json` for each plate and `NAME.recipe.json` into a folder,
     /// each whole or not at all. Returns the paths, the scan's first.
     pub fn write(&self, dir: &Path) -> Result<Vec<PathBuf>, PracticeError> {

@@ -18,11 +18,13 @@ pub(super) struct Pose {
 }
 
 impl Pose {
-    /// Turns the plate about its centre and puts it on the glass.
-    pub(super) fn new(plate: &PlateRecipe, dpi: f64) -> Self {
+    /// Turns the plate about its centre and puts it on the glass; `half_round` turns it 180 degrees
+    /// more, so that its own top left corner lies at the bottom right.
+    pub(super) fn new(plate: &PlateRecipe, dpi: f64, half_round: bool) -> Self {
+        let sense = if half_round { -1.0 } else { 1.0 };
         let (sin, cos) = (
-            libm::sin(plate.turn_deg.to_radians()),
-            libm::cos(plate.turn_deg.to_radians()),
+            sense * libm::sin(plate.turn_deg.to_radians()),
+            sense * libm::cos(plate.turn_deg.to_radians()),
         );
         let (w, h) = (plate.width_mm, plate.height_mm);
         let rectangle = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];

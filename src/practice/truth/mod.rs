@@ -14,6 +14,7 @@ use crate::units::MM_PER_INCH;
 
 mod density;
 mod faults;
+mod turned;
 
 /// Name and version of the truth's layout.
 pub const TRUTH_SCHEMA: &str = "oystermark/plate-truth/1";
@@ -34,7 +35,10 @@ pub(super) fn of(recipe: &Recipe, painters: &[Painter], scanned: &Scanned) -> Ve
                 recipe.name.clone()
             };
             let view = View::new(recipe, plate, samples, scanned);
-            let truth = truth_of(recipe, &stem, &view, painter);
+            let mut truth = truth_of(recipe, &stem, &view, painter);
+            if recipe.scan.turned {
+                turned::half_round(&mut truth, view.width_mm, view.height_mm);
+            }
             (stem, truth)
         })
         .collect()
@@ -307,6 +311,8 @@ fn dust(view: &View) -> Vec<Value> {
             let kind = match dust.kind {
                 DustKind::Speck => "speck",
                 DustKind::Fibre => "fibre",
+                DustKind::Hair => "hair",
+                DustKind::Fleck => "fleck",
             };
             (near(l, r, view.width_mm) && near(t, b, view.height_mm)).then(|| {
                 json!({

@@ -72,7 +72,7 @@ pub(super) fn apply(map: &Map, x: f64, y: f64) -> [f64; 2] {
 
 /// The map that takes the corners of a `w` by `h` rectangle to four points (Heckbert, Fundamentals
 /// of Texture Mapping and Image Warping, 1989, section 2.2.3).
-fn rectangle_to(p: [[f64; 2]; 4], w: f64, h: f64) -> Map {
+pub(super) fn rectangle_to(p: [[f64; 2]; 4], w: f64, h: f64) -> Map {
     let sx = p[0][0] - p[1][0] + p[2][0] - p[3][0];
     let sy = p[0][1] - p[1][1] + p[2][1] - p[3][1];
     let (d1x, d1y) = (p[1][0] - p[2][0], p[1][1] - p[2][1]);
@@ -97,7 +97,7 @@ fn rectangle_to(p: [[f64; 2]; 4], w: f64, h: f64) -> Map {
 }
 
 /// Inverse of a map by cofactors, scaled so that its last entry is 1.
-fn inverse(m: &Map) -> Map {
+pub(super) fn inverse(m: &Map) -> Map {
     let c =
         |r0: usize, c0: usize, r1: usize, c1: usize| m[r0][c0] * m[r1][c1] - m[r0][c1] * m[r1][c0];
     let adjugate = [

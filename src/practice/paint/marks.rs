@@ -91,6 +91,18 @@ impl Mark {
         }
     }
 
+    /// False when nothing of it lies within `margin` of a place: a tail is far from most of its box.
+    fn may_touch(&self, [x, y]: [f32; 2], margin: f32) -> bool {
+        let [ex, ey] = self.end();
+        let (ux, uy) = (ex - self.x, ey - self.y);
+        let along = ((x - self.x) * ux + (y - self.y) * uy) / (ux * ux + uy * uy).max(1e-9);
+        let along = along.clamp(0.0, 1.0);
+        let (dx, dy) = (x - self.x - along * ux, y - self.y - along * uy);
+        let bend = self.tail.map_or(0.0, |tail| tail.bend.abs());
+        let reach = 1.5 * self.size * (1.0 + self.soft + self.ragged) + bend;
+        (dx * dx + dy * dy).sqrt() <= reach + margin
+    }
+
     /// `[left, top, right, bottom]` of all that it changes.
     pub(in crate::practice) fn bounds(&self) -> [f32; 4] {
         let reach = 0.5 * self.size * (1.0 + self.soft + self.ragged);
@@ -191,7 +203,10 @@ impl Marks {
                     let columns = cell(left - self.pixel, self.columns)
                         ..=cell(right + self.pixel, self.columns);
                     for column in columns {
-                        self.cells[row * self.columns + column].push((g as u16, m as u16));
+                        let middle = [column, row].map(|at| (at as f32 + 0.5) * CELL_MM);
+                        if mark.may_touch(middle, self.pixel + CELL_MM) {
+                            self.cells[row * self.columns + column].push((g as u16, m as u16));
+                        }
                     }
                 }
             }

@@ -20,11 +20,12 @@
 //! A group can be found when three of its marks can: the few natural specks that any plate has are
 //! no fault, and two directions agree by chance.
 
+use rayon::prelude::*;
 use serde_json::{Value, json};
 
 use super::LEAST_CONTRAST_D;
 use crate::practice::maths::{density, pow10};
-use crate::practice::paint::{Action, Mark, Painter, Zone};
+use crate::practice::paint::{Action, Mark, Painter, Sample, Zone};
 use crate::practice::pose;
 use crate::practice::recipe::Planted;
 use crate::practice::scanner::optics;
@@ -62,10 +63,11 @@ struct Member {
 
 /// One group.
 pub(super) fn group(view: &View, painter: &Painter, index: usize, fault: &Planted) -> Value {
+    let blurred = Blurred::new(view);
     let members: Vec<Member> = painter
         .marks(index)
-        .iter()
-        .filter_map(|mark| member(view, painter, mark))
+        .par_iter()
+        .filter_map(|mark| member(view, painter, &blurred, mark))
         .collect();
     let findable = members.iter().filter(|m| m.findable).count();
     let found = findable >= LEAST_MARKS;
@@ -174,7 +176,7 @@ fn common_direction(directions: &[f64], both_ways: bool) -> Option<(f64, f64)> {
 }
 
 /// One mark; `None` when its head is not in the scan.
-fn member(view: &View, painter: &Painter, mark: &Mark) -> Option<Member> {
+fn member(view: &View, painter: &Painter, blurred: &Blurred, mark: &Mark) -> Option<Member> {
     let [cut_x, cut_y] = [view.cut_mm[3], view.cut_mm[0]];
     let centre = [f64::from(mark.x) - cut_x, f64::from(mark.y) - cut_y];
     let seen =
@@ -183,7 +185,7 @@ fn member(view: &View, painter: &Painter, mark: &Mark) -> Option<Member> {
         return None;
     }
     let (size_mm, change) = core(painter, mark)?;
-    let window = Window::around(view, mark, size_mm)?;
+    let window = Window::around(view, blurred, mark, size_mm)?;
     let contrast_scanned_d = window.contrast();
     let background_sd_d = window.background().max(super::LEAST_BACKGROUND_D);
     let visibility = contrast_scanned_d / background_sd_d;
@@ -257,6 +259,27 @@ fn core(painter: &Painter, mark: &Mark) -> Option<(f64, f64)> {
     Some((libm::sqrt(4.0 * area / std::f64::consts::PI), change.get()?))
 }
 
+/// Light of the plate with its faults and without them, after the scanner's blur.
+struct Blurred {
+    with: Vec<f32>,
+    without: Vec<f32>,
+}
+
+impl Blurred {
+    fn new(view: &View) -> Blurred {
+        let light = |of: fn(&Sample) -> f32| {
+            let samples = &view.samples.samples;
+            let mut light: Vec<f32> = samples.par_iter().map(|s| pow10(-of(s))).collect();
+            optics::blur(&mut light, view.samples.size[0], view.scan.blur_px as f32);
+            light
+        };
+        Blurred {
+            with: light(|sample| sample.d),
+            without: light(|sample| sample.clean_d),
+        }
+    }
+}
+
 /// The scan around a mark with the faults and without them, as the scanner's blur leaves it.
 struct Window {
     width: usize,
@@ -273,7 +296,7 @@ struct Window {
 }
 
 impl Window {
-    fn around(view: &View, mark: &Mark, size_mm: f64) -> Option<Window> {
+    fn around(view: &View, blurred: &Blurred, mark: &Mark, size_mm: f64) -> Option<Window> {
         let samples = view.samples;
         let [x, y] = pose::apply(&samples.pose.to_px, f64::from(mark.x), f64::from(mark.y));
         let [left, top] = samples.origin.map(|at| at as f64);
@@ -295,19 +318,18 @@ impl Window {
         if width == 0 || y1 == y0 || samples.samples.get(at)?.zone == Zone::Outside {
             return None;
         }
-        let picked: Vec<_> = (y0..y1)
-            .flat_map(|row| &samples.samples[row * columns + x0..row * columns + x1])
-            .collect();
+        let lines = || (y0..y1).map(|row| row * columns + x0..row * columns + x1);
+        let cut = |light: &[f32]| -> Vec<f32> {
+            let lines = lines().filter_map(|line| light.get(line));
+            lines.flatten().copied().collect()
+        };
+        let zones = lines().filter_map(|line| samples.samples.get(line));
         let scan = view.scan;
-        let mut with: Vec<f32> = picked.iter().map(|sample| pow10(-sample.d)).collect();
-        let mut without: Vec<f32> = picked.iter().map(|sample| pow10(-sample.clean_d)).collect();
-        optics::blur(&mut with, width, scan.blur_px as f32);
-        optics::blur(&mut without, width, scan.blur_px as f32);
         Some(Window {
             width,
-            with,
-            without,
-            on_plate: picked.iter().map(|s| s.zone != Zone::Outside).collect(),
+            with: cut(&blurred.with),
+            without: cut(&blurred.without),
+            on_plate: zones.flatten().map(|s| s.zone != Zone::Outside).collect(),
             middle: [x - x0 as f64, y - y0 as f64],
             size: size_mm / view.pixel_mm,
             shot2: scan.shot * scan.shot,

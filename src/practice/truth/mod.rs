@@ -8,12 +8,13 @@ use serde_json::{Value, json};
 use super::maths;
 use super::paint::{Painter, Sample, Zone};
 use super::pose::{self, Pose};
-use super::recipe::{Crop, PlateRecipe, Recipe, TagState};
+use super::recipe::{Crop, PlateRecipe, Recipe, ScanRecipe, TagState};
 use super::scanner::{DustKind, PlateSamples, Scanned};
 use crate::units::MM_PER_INCH;
 
 mod density;
 mod faults;
+mod turned;
 
 /// Name and version of the truth's layout.
 pub const TRUTH_SCHEMA: &str = "oystermark/plate-truth/1";
@@ -34,7 +35,10 @@ pub(super) fn of(recipe: &Recipe, painters: &[Painter], scanned: &Scanned) -> Ve
                 recipe.name.clone()
             };
             let view = View::new(recipe, plate, samples, scanned);
-            let truth = truth_of(recipe, &stem, &view, painter);
+            let mut truth = truth_of(recipe, &stem, &view, painter);
+            if recipe.scan.turned {
+                turned::half_round(&mut truth, view.width_mm, view.height_mm);
+            }
             (stem, truth)
         })
         .collect()
@@ -43,6 +47,7 @@ pub(super) fn of(recipe: &Recipe, painters: &[Painter], scanned: &Scanned) -> Ve
 /// A plate as the scan shows it: where the scan ends inside it, the visible piece is the plate.
 pub(super) struct View<'a> {
     plate: &'a PlateRecipe,
+    scan: &'a ScanRecipe,
     samples: &'a PlateSamples,
     scanned: &'a Scanned,
     /// Frame of the visible plate.
@@ -69,7 +74,7 @@ struct Spot {
 
 impl<'a> View<'a> {
     fn new(
-        recipe: &Recipe,
+        recipe: &'a Recipe,
         plate: &'a PlateRecipe,
         samples: &'a PlateSamples,
         scanned: &'a Scanned,
@@ -96,6 +101,7 @@ impl<'a> View<'a> {
         };
         View {
             plate,
+            scan: &recipe.scan,
             samples,
             scanned,
             frame,
@@ -305,6 +311,8 @@ fn dust(view: &View) -> Vec<Value> {
             let kind = match dust.kind {
                 DustKind::Speck => "speck",
                 DustKind::Fibre => "fibre",
+                DustKind::Hair => "hair",
+                DustKind::Fleck => "fleck",
             };
             (near(l, r, view.width_mm) && near(t, b, view.height_mm)).then(|| {
                 json!({

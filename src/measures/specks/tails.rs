@@ -24,6 +24,9 @@ const LEAST_SHARE: f64 = 0.06;
 /// See [`LEAST_SHARE`].
 const LEAST_D: f64 = 0.008;
 
+/// Share of a tail's points that must stand above their flanks.
+const UNBROKEN: f64 = 0.85;
+
 /// A tail.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tail {
@@ -65,7 +68,7 @@ pub(super) fn follow(
         .map(|k| {
             let angle = k as f64 * std::f64::consts::TAU / DIRECTIONS as f64;
             let (dx, dy) = (angle.sin(), -angle.cos());
-            let (mut sums, mut n) = ([0.0; 2], 0.0);
+            let (mut sums, mut n, mut above) = ([0.0; 2], 0.0, 0.0);
             let mut at_length = Vec::with_capacity(LENGTHS_MM.len());
             let mut along = start_mm;
             let mut lost = false;
@@ -74,13 +77,16 @@ pub(super) fn follow(
                     let (x, y) = (cx + along * dx, cy + along * dy);
                     lost = !on_field(x, y);
                     let ray = value(x, y);
-                    for (sum, side) in sums.iter_mut().zip([flank_mm, -flank_mm]) {
-                        *sum += sign * (ray - value(x - side * dy, y + side * dx));
-                    }
+                    let both = [flank_mm, -flank_mm]
+                        .map(|side| sign * (ray - value(x - side * dy, y + side * dx)));
+                    sums = [sums[0] + both[0], sums[1] + both[1]];
+                    above += f64::from(u8::from(both[0] + both[1] > 0.0));
                     n += 1.0;
                     along += step_mm;
                 }
-                at_length.push((!lost && n > 0.0).then(|| sums[0].min(sums[1]) / n));
+                // A few strong places on the way are other marks, not a tail.
+                let share = if above >= UNBROKEN * n { 1.0 } else { 0.0 };
+                at_length.push((!lost && n > 0.0).then(|| share * sums[0].min(sums[1]) / n));
             }
             at_length
         })

@@ -29,7 +29,8 @@ pub enum MeasureName {
 
 impl MeasureName {
     /// All measures, in the order in which they run.
-    pub const ALL: &'static [MeasureName] = &[MeasureName::Tone, MeasureName::Fog, MeasureName::Specks];
+    pub const ALL: &'static [MeasureName] =
+        &[MeasureName::Tone, MeasureName::Fog, MeasureName::Specks];
 
     /// The name used on the command line and in JSON.
     pub fn name(self) -> &'static str {

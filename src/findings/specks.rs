@@ -1,19 +1,31 @@
 //! Comets, pinholes and specks: from marks to named groups.
 
 use super::limits::{
-    FALSE_ALARMS_A_PLATE, comets_false_alarms, confidence, marks_severity,
-    round_marks_false_alarms,
+    FALSE_ALARMS_A_PLATE, comets_false_alarms, confidence, marks_severity, round_marks_false_alarms,
 };
 use super::{CannotTell, Fault, Finding, Mark, Polarity, Sign, SignName, Standing};
 use crate::doubts::Doubt;
 use crate::measures::specks::{Agreement, agreement, overdispersion, squares};
 use crate::measures::{Speck, SpeckMeasures};
 use crate::plate::{Plate, PlateKind, ScaleSource};
+use crate::raster::geometry::distance;
 use crate::raster::stats::median;
 use crate::units::Reading;
 
 /// How far a tail may lie from the common direction, degrees: three spreads of a steady pour.
 const ALIKE_DEG: f64 = 15.0;
+
+/// Heads with tails nearer to each other than this lie on one line, millimetres.
+const APART_MM: f64 = 2.0;
+
+/// How far a tail must stand out among all directions round its head, robust standard deviations.
+const TAIL_STANDS_OUT: f64 = 8.0;
+
+/// Longest head of a comet over an even ground, where strong tails count to the head in part, and over a
+/// scene: long over short extent.
+const LONGEST_HEAD: f64 = 4.0;
+/// See [`LONGEST_HEAD`].
+const COMPACT_HEAD: f64 = 1.69;
 
 /// Light of a positive's mark that no silver reaches, so that it is dust: the whites of collodion
 /// positives lie at D 0.5 to 0.9 (from memory), small marks below 0.75.
@@ -28,20 +40,16 @@ const SPREAD: f64 = 1.5;
 
 /// Comets: heads whose tails point one way.
 pub(super) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Finding>) {
-    let tailed: Vec<(&Speck, f64)> = marks
-        .specks
-        .iter()
-        .filter_map(|speck| Some((speck, speck.tail.as_ref()?.direction_deg)))
-        .collect();
+    let even = is_even(plate);
+    let tailed = tailed(marks, even);
     let Some(common_deg) = commonest(&tailed) else {
         return;
     };
-    let alike: Vec<(&Speck, f64)> = tailed
-        .iter()
-        .filter(|(_, deg)| away_deg(*deg, common_deg) <= ALIKE_DEG)
-        .copied()
-        .collect();
-    let expected = comets_false_alarms(alike.len(), tailed.len());
+    let within =
+        |deg: f64| move |(_, tail_deg): &&(&Speck, f64)| away_deg(*tail_deg, deg) <= ALIKE_DEG;
+    let alike: Vec<(&Speck, f64)> = tailed.iter().filter(within(common_deg)).copied().collect();
+    let opposed = tailed.iter().filter(within(common_deg + 180.0)).count();
+    let expected = comets_false_alarms(alike.len(), opposed, tailed.len(), even);
     let directions: Vec<f64> = alike.iter().map(|(_, deg)| *deg).collect();
     let Some(agreed) = agreement(&directions) else {
         return;
@@ -58,7 +66,9 @@ pub(super) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Fi
     );
     finding.direction_deg = Some(agreed.mean_deg);
     finding.direction_spread_deg = Some(agreed.spread_deg);
-    finding.measured.extend(direction_readings(&agreed, members.len()));
+    finding
+        .measured
+        .extend(direction_readings(&agreed, members.len()));
     let mut lengths: Vec<f64> = members
         .iter()
         .filter_map(|speck| speck.tail.as_ref().map(|tail| tail.length_mm))
@@ -69,6 +79,32 @@ pub(super) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Fi
             .push(("length_mm", Reading::new(length_mm, 0.3 * length_mm)));
     }
     findings.push(finding);
+}
+
+fn is_even(plate: &Plate) -> bool {
+    matches!(plate.kind, PlateKind::Blank | PlateKind::Flat)
+}
+
+/// Heads with tails that stand by themselves: along a hair, a scratch or the edge of a roof there is one
+/// after another. Over a scene, whose edges have ends, the head must be compact too.
+fn tailed(marks: &SpeckMeasures, even: bool) -> Vec<(&Speck, f64)> {
+    let longest = if even { LONGEST_HEAD } else { COMPACT_HEAD };
+    let all: Vec<(&Speck, f64)> = marks
+        .specks
+        .iter()
+        .filter(|speck| speck.elongation <= longest)
+        .filter_map(|speck| Some((speck, speck.tail.as_ref()?)))
+        .filter(|(_, tail)| tail.stands_out >= TAIL_STANDS_OUT)
+        .map(|(speck, tail)| (speck, tail.direction_deg))
+        .collect();
+    let alone = |speck: &Speck| {
+        let near = |other: &Speck| distance(speck.centre_mm, other.centre_mm) < APART_MM;
+        all.iter().filter(|(other, _)| near(other)).count() == 1
+    };
+    all.iter()
+        .filter(|(speck, _)| alone(speck))
+        .copied()
+        .collect()
 }
 
 fn direction_readings(agreed: &Agreement, count: usize) -> [(&'static str, Reading); 2] {
@@ -105,7 +141,7 @@ pub(super) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut V
     if findings.iter().any(|f| f.fault == Fault::Comets) {
         return;
     }
-    let even = matches!(plate.kind, PlateKind::Blank | PlateKind::Flat);
+    let even = is_even(plate);
     for (fault, more_silver) in [(Fault::Pinholes, false), (Fault::Specks, true)] {
         let members: Vec<&Speck> = marks
             .specks
@@ -167,7 +203,10 @@ fn group(
         ("contrast_d", Reading::new(contrast_d, 0.1 * contrast_d)),
     ];
     if plate.scale_source != ScaleSource::Unknown {
-        measured.push(("per_cm2", Reading::new(count / area_cm2, count_u / area_cm2)));
+        measured.push((
+            "per_cm2",
+            Reading::new(count / area_cm2, count_u / area_cm2),
+        ));
     }
     if let Some(value) = clustering {
         measured.push(("overdispersion", Reading::new(value, 0.0)));
@@ -189,7 +228,12 @@ fn group(
         axis_deg: None,
         direction_deg: None,
         direction_spread_deg: None,
-        members: Some(members.iter().map(|s| mark(s, fault == Fault::Comets)).collect()),
+        members: Some(
+            members
+                .iter()
+                .map(|s| mark(s, fault == Fault::Comets))
+                .collect(),
+        ),
         confidence: confidence(expected),
         expected_false_alarms: expected,
         standing: Standing::Measured,
@@ -207,7 +251,9 @@ fn cluster_sign(clustering: f64) -> Option<Sign> {
     match clustering {
         v if v >= CLUSTERED => Some(Sign::seen(
             SignName::Clustered,
-            format!("some places have far more marks than others ({v:.1} times what chance spreads)"),
+            format!(
+                "some places have far more marks than others ({v:.1} times what chance spreads)"
+            ),
         )),
         v if v <= SPREAD => Some(Sign::absent(
             SignName::Clustered,
@@ -259,9 +305,18 @@ pub(super) fn cannot_tell(plate: &Plate, findings: &[Finding], cannot_tell: &mut
         return;
     }
     for (fault, plate_to_make) in [
-        (Fault::Comets, "an evenly exposed plate: coat, dip and develop it as always, out of focus on a plain wall"),
-        (Fault::Pinholes, "an evenly exposed plate: out of focus on a plain wall, where each hole shows as a dark or clear point"),
-        (Fault::Specks, "an unexposed plate: coat, dip and develop it as always without drawing the slide"),
+        (
+            Fault::Comets,
+            "an evenly exposed plate: coat, dip and develop it as always, out of focus on a plain wall",
+        ),
+        (
+            Fault::Pinholes,
+            "an evenly exposed plate: out of focus on a plain wall, where each hole shows as a dark or clear point",
+        ),
+        (
+            Fault::Specks,
+            "an unexposed plate: coat, dip and develop it as always without drawing the slide",
+        ),
     ] {
         if !findings.iter().any(|f| f.fault == fault) {
             cannot_tell.push(CannotTell {

@@ -28,7 +28,10 @@ pub fn overdispersion(places_mm: &[[f64; 2]], total: f64) -> Option<f64> {
 }
 
 fn square([x, y]: &[f64; 2]) -> (i64, i64) {
-    ((x / SQUARE_MM).floor() as i64, (y / SQUARE_MM).floor() as i64)
+    (
+        (x / SQUARE_MM).floor() as i64,
+        (y / SQUARE_MM).floor() as i64,
+    )
 }
 
 /// How far a number of directions agree.
@@ -61,7 +64,10 @@ pub fn agreement(directions_deg: &[f64]) -> Option<Agreement> {
     Some(Agreement {
         mean_deg: sin.atan2(cos).to_degrees().rem_euclid(360.0),
         resultant,
-        spread_deg: (-2.0 * resultant.max(1e-9).ln()).max(0.0).sqrt().to_degrees(),
+        spread_deg: (-2.0 * resultant.max(1e-9).ln())
+            .max(0.0)
+            .sqrt()
+            .to_degrees(),
         p_even: p.clamp(0.0, 1.0),
     })
 }

@@ -40,7 +40,11 @@ pub(super) struct Head {
 pub(super) fn find(silver: &Grid<f32>, field: &Mask, pitch_mm: f64, alarms: f64) -> Vec<Head> {
     let mut heads = Vec::new();
     // On a coarse grid the first octave is one of wide cells already.
-    let octaves = if pitch_mm > 0.05 { OCTAVES - 1 } else { OCTAVES };
+    let octaves = if pitch_mm > 0.05 {
+        OCTAVES - 1
+    } else {
+        OCTAVES
+    };
     for octave in 0..octaves {
         let factor = 1 << octave;
         let level = gaussian(&average_down(silver, factor), BLUR_CELLS);
@@ -171,7 +175,11 @@ mod tests {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
             let noise = 0.07 * ((state >> 8) as f32 / 16_777_216.0 - 0.5);
             let away = (i as f32 - 150.0).hypot(j as f32 - 140.0);
-            let marked = if line { j.abs_diff(140) < 2 } else { away < 2.5 };
+            let marked = if line {
+                j.abs_diff(140) < 2
+            } else {
+                away < 2.5
+            };
             noise + if marked { disc_d } else { 0.0 }
         })
     }

@@ -6,7 +6,10 @@ use crate::plate::Plate;
 use crate::raster::Grid;
 use crate::raster::stats::median;
 
-/// Measures the mark round a head; `None` where it runs out of its window or is too faint to see.
+/// Elongation that a mark has at least whose outline runs on past its ring.
+const CUT_OFF: f64 = 1.7;
+
+/// Measures the mark round a head; `None` at the rim of the grid or where it is too faint to see.
 pub(super) fn measure(plate: &Plate, silver: &Grid<f32>, head: &Head) -> Option<Speck> {
     let sign = if head.more { 1.0 } else { -1.0 };
     let reach = (1.6 * head.ring).ceil() as usize + 2;
@@ -39,13 +42,17 @@ pub(super) fn measure(plate: &Plate, silver: &Grid<f32>, head: &Head) -> Option<
     };
     let peak = 0.5 * (block(pi, pj) + at(pi, pj));
     let half = ground + 0.5 * (peak - ground);
-    let inside = flood((pi, pj), side, |i, j| at(i, j) >= half && away(i, j) <= 1.5 * head.ring);
+    let inside = flood((pi, pj), side, |i, j| {
+        at(i, j) >= half && away(i, j) <= head.ring
+    });
     let count = inside.len() as f64;
     let mean = |f: &dyn Fn(&(usize, usize)) -> f64| inside.iter().map(f).sum::<f64>() / count;
     let contrast = mean(&|&(i, j)| at(i, j)) - ground;
-    if contrast < VISIBLE_D || inside.iter().any(|&(i, j)| away(i, j) > 1.4 * head.ring) {
+    if contrast < VISIBLE_D {
         return None;
     }
+    // Strong tails reach the ring before they fall to half: the head is cut off there.
+    let cut_off = inside.iter().any(|&(i, j)| away(i, j) > 0.9 * head.ring);
     let (mi, mj) = (mean(&|p| p.0 as f64), mean(&|p| p.1 as f64));
     let sii = mean(&|p| (p.0 as f64 - mi).powi(2)) + 1.0 / 12.0;
     let sjj = mean(&|p| (p.1 as f64 - mj).powi(2)) + 1.0 / 12.0;
@@ -53,9 +60,21 @@ pub(super) fn measure(plate: &Plate, silver: &Grid<f32>, head: &Head) -> Option<
     let spread = (0.25 * (sii - sjj).powi(2) + sij * sij).sqrt();
     let middle = 0.5 * (sii + sjj);
     let elongation = ((middle + spread) / (middle - spread).max(1e-6)).sqrt();
+    let elongation = if cut_off {
+        elongation.max(CUT_OFF)
+    } else {
+        elongation
+    };
     let steepest = inside
         .iter()
-        .flat_map(|&(i, j)| [(i, j, 1, 0), (i, j, 0, 1), (i.wrapping_sub(1), j, 1, 0), (i, j.wrapping_sub(1), 0, 1)])
+        .flat_map(|&(i, j)| {
+            [
+                (i, j, 1, 0),
+                (i, j, 0, 1),
+                (i.wrapping_sub(1), j, 1, 0),
+                (i, j.wrapping_sub(1), 0, 1),
+            ]
+        })
         .filter(|&(i, j, a, b)| i + a < side && j + b < side && i < side && j < side)
         .map(|(i, j, a, b)| (at(i + a, j + b) - at(i, j)).abs())
         .fold(0.0, f64::max);
@@ -84,7 +103,12 @@ fn flood(
     seen[from.0 * side + from.1] = true;
     while let Some((i, j)) = open.pop() {
         inside.push((i, j));
-        let next = [(i.wrapping_sub(1), j), (i + 1, j), (i, j.wrapping_sub(1)), (i, j + 1)];
+        let next = [
+            (i.wrapping_sub(1), j),
+            (i + 1, j),
+            (i, j.wrapping_sub(1)),
+            (i, j + 1),
+        ];
         for (a, b) in next {
             if a < side && b < side && !seen[a * side + b] && belongs(a, b) {
                 seen[a * side + b] = true;

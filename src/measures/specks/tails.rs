@@ -59,7 +59,10 @@ pub(super) fn follow(
     let [cx, cy] = speck.centre_mm;
     let value = |x: f64, y: f64| f64::from(sample(smooth, x / pitch_mm, y / pitch_mm));
     let on_field = |x: f64, y: f64| {
-        let at = ((y / pitch_mm).max(0.0) as usize, (x / pitch_mm).max(0.0) as usize);
+        let at = (
+            (y / pitch_mm).max(0.0) as usize,
+            (x / pitch_mm).max(0.0) as usize,
+        );
         field.get(at).copied().unwrap_or(false)
     };
     // Running mean of the difference from both flanks, direction by direction. A scene's edge has one
@@ -99,7 +102,12 @@ pub(super) fn follow(
         }
         let centre = median(&mut known.clone())?;
         let sigma = MAD_TO_SIGMA
-            * median(&mut known.iter().map(|v| (v - centre).abs()).collect::<Vec<f64>>())?;
+            * median(
+                &mut known
+                    .iter()
+                    .map(|v| (v - centre).abs())
+                    .collect::<Vec<f64>>(),
+            )?;
         let sigma = sigma.max(0.0015);
         for (k, ray) in rays.iter().enumerate() {
             let Some(mean_d) = ray[l] else { continue };
@@ -164,7 +172,14 @@ mod tests {
         };
         let field = Mask::from_elem((500, 500), true);
         let tail = follow(&smooth(&picture(false)), &field, 0.0423, &speck).unwrap();
-        assert!((tail.direction_deg - 90.0).abs() < 3.0, "{}", tail.direction_deg);
-        assert_eq!(follow(&smooth(&picture(true)), &field, 0.0423, &speck), None);
+        assert!(
+            (tail.direction_deg - 90.0).abs() < 3.0,
+            "{}",
+            tail.direction_deg
+        );
+        assert_eq!(
+            follow(&smooth(&picture(true)), &field, 0.0423, &speck),
+            None
+        );
     }
 }

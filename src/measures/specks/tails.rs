@@ -12,6 +12,9 @@ const BLUR_CELLS: f64 = 1.2;
 /// Directions tried.
 const DIRECTIONS: usize = 72;
 
+/// Directions to either side of the opposite one that count as behind the head.
+const BEHIND: usize = 2;
+
 /// Lengths tried, millimetres.
 const LENGTHS_MM: [f64; 7] = [1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0];
 
@@ -111,7 +114,10 @@ pub(super) fn follow(
         let sigma = sigma.max(0.0015);
         for (k, ray) in rays.iter().enumerate() {
             let Some(mean_d) = ray[l] else { continue };
-            let opposite = rays[(k + DIRECTIONS / 2) % DIRECTIONS][l].unwrap_or(0.0);
+            // A line goes on behind the head, if not quite straight.
+            let opposite = (0..=2 * BEHIND)
+                .filter_map(|turn| rays[(k + DIRECTIONS / 2 + turn - BEHIND) % DIRECTIONS][l])
+                .fold(0.0, f64::max);
             let stands_out = (mean_d - centre.max(0.0)) / sigma;
             let strong = mean_d >= LEAST_D.max(LEAST_SHARE * speck.contrast_d.abs());
             if stands_out >= STANDS_OUT

@@ -8,7 +8,7 @@ use std::path::Path;
 use crate::causes::{Catalogue, CatalogueError, PlateFacts, rank};
 use crate::density::DensityMap;
 use crate::findings::{Fault, judge};
-use crate::measures::measure;
+use crate::measures::{Asked, measure};
 use crate::plate::{Given, Plate, PlateError, plates};
 use crate::raster::Grid;
 use crate::report::{Parts, Report, ReportError};
@@ -145,16 +145,22 @@ fn report_of(
     settings: &Settings,
     catalogue: &Catalogue,
 ) -> Report {
-    let fog = settings.wants(MeasureName::Fog);
+    let asked = Asked {
+        fog: settings.wants(MeasureName::Fog),
+        specks: settings.wants(MeasureName::Specks),
+    };
     let map = DensityMap::of(plate, given.support_d);
-    let measures = measure(scan, plate, &map, fog);
+    let measures = measure(scan, plate, &map, asked);
     let (findings, cannot_tell) = judge(plate, &map, &measures);
     let facts = PlateFacts::of(plate);
     let ranked = rank(&findings, &facts, given.handling.as_ref(), catalogue);
-    let looked_for: &[Fault] = match fog {
-        true => &[Fault::Veil, Fault::EdgeFog, Fault::LightLeak],
-        false => &[],
-    };
+    let mut looked_for = Vec::new();
+    if asked.fog {
+        looked_for.extend([Fault::Veil, Fault::EdgeFog, Fault::LightLeak]);
+    }
+    if asked.specks {
+        looked_for.extend([Fault::Comets, Fault::Pinholes, Fault::Specks]);
+    }
     Report::assemble(Parts {
         scan,
         plate,
@@ -167,7 +173,7 @@ fn report_of(
             .map_or(&[], |fog| fog.profiles.as_slice()),
         findings: &findings,
         ranked,
-        looked_for,
+        looked_for: &looked_for,
         cannot_tell: &cannot_tell,
         settings: serde_json::to_value(settings).unwrap_or_default(),
     })

@@ -5,7 +5,7 @@ use ndarray::Zip;
 
 use super::notes;
 use crate::doubts::Doubt;
-use crate::findings::{Finding, Sign, SignName};
+use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::{Corner, Handling};
 use crate::plate::{Edge, Part, Plate, PlateKind, Process};
 
@@ -116,7 +116,11 @@ impl PlateFacts {
 fn signs_of(finding: &Finding, facts: &PlateFacts, handling: Option<&Handling>) -> Vec<Sign> {
     let mut signs: Vec<Sign> = Vec::new();
     let from_facts = signs_of_facts(facts);
-    let from_handling = handling.map_or_else(Vec::new, |h| signs_of_handling(finding, h));
+    let from_handling = handling.map_or_else(Vec::new, |h| {
+        let mut signs = signs_of_handling(finding, h);
+        signs.extend(signs_of_tails(finding, h));
+        signs
+    });
     for sign in finding
         .signs
         .iter()
@@ -262,6 +266,39 @@ fn between_deg(a_deg: f64, b_deg: f64) -> f64 {
 pub(super) fn between_axes_deg(a_deg: f64, b_deg: f64) -> f64 {
     let turn = between_deg(a_deg, b_deg);
     turn.min(180.0 - turn)
+}
+
+/// What the common direction of tails says, where the maker told how liquids ran.
+fn signs_of_tails(finding: &Finding, handling: &Handling) -> Vec<Sign> {
+    let (Fault::Comets, Some(tails_deg)) = (finding.fault, finding.direction_deg) else {
+        return Vec::new();
+    };
+    let to_drain = handling.drain_corner.map(|corner| {
+        let off_deg = between_deg(tails_deg, Spot::Corner(corner).direction_deg());
+        let where_to = format!("the drain was at {}", notes::corner(corner));
+        (SignName::TailsToDrain, off_deg, where_to)
+    });
+    let along_dip = handling.dip_axis_deg.map(|axis_deg| {
+        let off_deg = between_axes_deg(tails_deg, axis_deg);
+        let ran = format!("the dip ran {}", notes::axis(axis_deg));
+        (SignName::TailsAlongDip, off_deg, ran)
+    });
+    let with_sweep = handling.developer_direction_deg.map(|toward_deg| {
+        let off_deg = between_deg(tails_deg, toward_deg);
+        let swept = notes::direction(toward_deg);
+        let ran = format!("the developer was swept toward {swept}");
+        (SignName::TailsWithSweep, off_deg, ran)
+    });
+    [to_drain, along_dip, with_sweep]
+        .into_iter()
+        .flatten()
+        .filter(|(_, off_deg, _)| !(AXIS_TOLERANCE_DEG..AXIS_AWAY_DEG).contains(off_deg))
+        .map(|(name, off_deg, ran)| Sign {
+            name,
+            holds: off_deg < AXIS_TOLERANCE_DEG,
+            words: format!("{ran}, and the tails point {off_deg:.0} degrees off it"),
+        })
+        .collect()
 }
 
 fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {

@@ -19,6 +19,7 @@ mod fog;
 mod lengths;
 pub mod limits;
 pub mod signs;
+mod specks;
 
 pub use faults::Fault;
 pub use signs::{Sign, SignName};
@@ -37,6 +38,11 @@ pub fn judge(
         fog::leaks(plate, fog, &mut findings);
         fog::cannot_tell(plate, &mut cannot_tell);
         fog::set_shared_signs(plate, map, fog, &mut findings);
+    }
+    if let Some(marks) = &measures.specks {
+        specks::comets(plate, marks, &mut findings);
+        specks::round_marks(plate, marks, &mut findings);
+        specks::cannot_tell(plate, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {
         b.severity

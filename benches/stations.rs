@@ -156,7 +156,7 @@ fn all_the_way(file: &Path, packed: &Path, times: &mut Times) {
     let measures = Measures {
         tone: times.of(TONE, || tone::measure(&scan, plate, &map)),
         fog: Some(times.of(FOG, || fog::measure(plate, &map))),
-        specks: Some(times.of(SPECKS, || specks::measure(plate, &map))),
+        specks: Some(times.of(SPECKS, || specks::measure(&scan, plate, &map))),
     };
     let (findings, cannot_tell) = times.of(JUDGE, || judge(plate, &map, &measures));
     let ranked = times.of(CAUSES, || {

@@ -3,7 +3,7 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use clap::{Args, Subcommand};
+use clap::{Args, Subcommand, ValueEnum};
 use oystermark::analysis::read_scan;
 use oystermark::plate::Given;
 use oystermark::plate::sizes::PlateSize;
@@ -61,6 +61,9 @@ struct AccuracyArgs {
     /// A small part only, about two dozen plates; the table goes to the screen.
     #[arg(long)]
     short: bool,
+    /// Which faults the plates are made for.
+    #[arg(long, value_enum, value_name = "WHAT", default_value_t = About::All, conflicts_with = "short")]
+    about: About,
     /// Seed of the first plate.
     #[arg(long, value_name = "NUMBER", default_value_t = 1000)]
     seed: u64,
@@ -70,6 +73,17 @@ struct AccuracyArgs {
     /// Largest number of false findings a clean plate that counts as passed; more gives exit code 1.
     #[arg(long, value_name = "NUMBER")]
     most_false: Option<f64>,
+}
+
+/// What accuracy is measured about.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum About {
+    /// Every fault that can be planted.
+    All,
+    /// Veil, edge fog and light leaks.
+    Fog,
+    /// Comets, pinholes and specks, on clean and on dirty glass.
+    Marks,
 }
 
 /// Runs one of the tasks.
@@ -173,9 +187,11 @@ fn stated_size(recipe: &Recipe) -> Option<PlateSize> {
 }
 
 fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
-    let design = match args.short {
-        true => Design::short(args.seed),
-        false => Design::full(args.seed),
+    let design = match (args.short, args.about) {
+        (true, _) => Design::short(args.seed),
+        (_, About::All) => Design::full(args.seed),
+        (_, About::Fog) => Design::fog(args.seed),
+        (_, About::Marks) => Design::marks(args.seed),
     };
     let folder = tempfile::tempdir()
         .map_err(|error| format!("no room for practice plates: {error}; free some space"))?;

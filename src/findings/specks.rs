@@ -1,11 +1,12 @@
 //! Comets, pinholes and specks: from marks to named groups.
 
 use super::limits::{
-    FALSE_ALARMS_A_PLATE, comets_false_alarms, confidence, marks_severity, round_marks_false_alarms,
+    BIG_DUST, Background, DARK_FOR_LIGHT, FALSE_ALARMS_A_PLATE, PATTERN, comets_false_alarms,
+    confidence, dust_share, marks_severity, round_marks_false_alarms,
 };
 use super::{CannotTell, Fault, Finding, Mark, Polarity, Sign, SignName, Standing};
 use crate::doubts::Doubt;
-use crate::measures::specks::{Agreement, agreement, overdispersion, squares};
+use crate::measures::specks::{Agreement, Nature, agreement, neighbours, overdispersion};
 use crate::measures::{Speck, SpeckMeasures};
 use crate::plate::{Plate, PlateKind, ScaleSource};
 use crate::raster::geometry::distance;
@@ -27,9 +28,8 @@ const LONGEST_HEAD: f64 = 4.0;
 /// See [`LONGEST_HEAD`].
 const COMPACT_HEAD: f64 = 1.69;
 
-/// Light of a positive's mark that no silver reaches, so that it is dust: the whites of collodion
-/// positives lie at D 0.5 to 0.9 (from memory), small marks below 0.75.
-const LIGHTER_THAN_SILVER: f64 = 0.18;
+/// Least lid from which its dust is told, square centimetres: our own choice.
+const ENOUGH_LID_CM2: f64 = 3.0;
 
 /// Marks that cluster so much are said to; below the other they are said to be spread evenly.
 const CLUSTERED: f64 = 3.0;
@@ -136,21 +136,23 @@ fn away_deg(a: f64, b: f64) -> f64 {
 
 // ---------------------------------------------------------------- round marks
 
-/// Pinholes and specks: round marks in more places than clean plates show.
+/// Pinholes and specks: more round marks than the scene, the dust and any plate's own few make.
 pub(super) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Finding>) {
     if findings.iter().any(|f| f.fault == Fault::Comets) {
         return;
     }
-    let even = is_even(plate);
     for (fault, more_silver) in [(Fault::Pinholes, false), (Fault::Specks, true)] {
         let members: Vec<&Speck> = marks
             .specks
             .iter()
-            .filter(|s| s.alone() && s.is_round() && s.more_silver() == more_silver)
-            .filter(|s| !(more_silver && is_dust(plate, s)))
+            .filter(|s| s.nature == Nature::OfPlate && s.more_silver() == more_silver)
             .collect();
-        let places: Vec<[f64; 2]> = members.iter().map(|s| s.centre_mm).collect();
-        let expected = round_marks_false_alarms(squares(&places), even, more_silver);
+        if is_pattern(plate, &members) {
+            continue;
+        }
+        let big = members.iter().filter(|s| s.is_big()).count();
+        let behind = background(plate, marks, more_silver, members.len() - big);
+        let expected = round_marks_false_alarms(members.len(), big, &behind);
         if expected > FALSE_ALARMS_A_PLATE {
             continue;
         }
@@ -167,9 +169,42 @@ pub(super) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut V
     }
 }
 
-/// Dust on the glass mirrors the lamp: lighter than any silver. Over a lamp it is dark like silver.
-fn is_dust(plate: &Plate, speck: &Speck) -> bool {
-    plate.process.is_positive() && speck.light > LIGHTER_THAN_SILVER
+/// What else makes marks of one sign on this plate; `small` is the number of those as small as dust.
+fn background(plate: &Plate, marks: &SpeckMeasures, more_silver: bool, small: usize) -> Background {
+    let positive = plate.process.is_positive();
+    let count = |is: &dyn Fn(&&Speck) -> bool| {
+        let alone = marks.specks.iter().filter(|s| s.alone());
+        alone.filter(is).count()
+    };
+    let of_sign = |s: &Speck| s.more_silver() == more_silver;
+    let share = dust_share(positive, more_silver);
+    let on_lid = dust_on_plate(marks).map(|dust| share * dust);
+    let dust = on_lid.or_else(|| match (more_silver, positive) {
+        (true, _) => None,
+        (false, false) => Some(0.0),
+        (false, true) => Some(DARK_FOR_LIGHT * count(&|s| s.more_silver() && s.is_strong()) as f64),
+    });
+    Background {
+        weak: count(&|s| of_sign(s) && s.is_round() && !s.is_strong()),
+        long: count(&|s| of_sign(s) && !s.is_round()),
+        dust,
+        big_dust: dust.map_or(BIG_DUST[1] * small as f64, |dust| BIG_DUST[0] * dust),
+    }
+}
+
+/// Grains of dust to be expected on the plate by those on the lid beside it; `None` without enough lid.
+pub(super) fn dust_on_plate(marks: &SpeckMeasures) -> Option<f64> {
+    (marks.lid.area_cm2 >= ENOUGH_LID_CM2)
+        .then(|| marks.lid.per_cm2())?
+        .map(|each| each * marks.searched_cm2)
+}
+
+/// Marks as evenly spaced as no chance spaces them.
+fn is_pattern(plate: &Plate, members: &[&Speck]) -> bool {
+    let places: Vec<[f64; 2]> = members.iter().map(|s| s.centre_mm).collect();
+    members.len() >= 4
+        && neighbours(&places, [plate.width_mm, plate.height_mm])
+            .is_some_and(|of| of.variation < PATTERN)
 }
 
 fn density_words(finding: &Finding) -> String {

@@ -43,7 +43,7 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Me
         || {
             rayon::join(
                 || asked.fog.then(|| fog::measure(plate, map)),
-                || asked.specks.then(|| specks::measure(plate, map)),
+                || asked.specks.then(|| specks::measure(scan, plate, map)),
             )
         },
     );

@@ -1,7 +1,7 @@
 //! Size, contrast and outline of a mark on the plate's own grid.
 
 use super::heads::Head;
-use super::{Speck, VISIBLE_D};
+use super::{Nature, Speck, VISIBLE_D};
 use crate::plate::Plate;
 use crate::raster::Grid;
 use crate::raster::stats::median;
@@ -88,6 +88,7 @@ pub(super) fn measure(plate: &Plate, silver: &Grid<f32>, head: &Head) -> Option<
         light: f64::from(plate.light[[top + pi, left + pj]]),
         expected_false_alarms: head.expected,
         tail: None,
+        nature: Nature::Unsure,
     })
 }
 

@@ -153,6 +153,7 @@ fn finer(rays: &[Vec<Option<f64>>], l: usize, k: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measures::specks::Nature;
 
     #[test]
     fn a_tail_is_followed_and_a_line_is_not() {
@@ -175,6 +176,7 @@ mod tests {
             light: 0.1,
             expected_false_alarms: 1e-6,
             tail: None,
+            nature: Nature::Unsure,
         };
         let field = Mask::from_elem((500, 500), true);
         let tail = follow(&smooth(&picture(false)), &field, 0.0423, &speck).unwrap();

@@ -52,7 +52,7 @@ const BUSY: [SceneName; 6] = [
 const DPI: [f64; 3] = [300.0, 350.0, 400.0];
 
 impl Design {
-    /// Some seven hundred plates: the fog design, and after it the marks design.
+    /// Some eight hundred plates: the fog design, and after it the marks design.
     pub fn full(first_seed: u64) -> Design {
         let mut design = Design::fog(first_seed);
         design.name = "full";
@@ -62,7 +62,7 @@ impl Design {
 
     /// The plates of [`Design::full`] that measure comets, pinholes and specks: more than 40 plantings
     /// of each at levels 2 to 4 that can be found, on all kinds of plate and on clean and dirty glass,
-    /// and 72 clean plates with the busiest scenes and the dirtiest glass among them.
+    /// and 204 clean plates with the busiest scenes and the dirtiest glass among them.
     pub fn marks(first_seed: u64) -> Design {
         let mut design = Design::full(first_seed);
         let fog = Design::fog(first_seed).entries.len();
@@ -113,10 +113,10 @@ impl Design {
                 }
             }
         }
-        for i in 0..54 {
+        for i in 0..150 {
             self.clean(Some(BUSY[i % BUSY.len()]), None, i);
         }
-        for i in 0..18 {
+        for i in 0..54 {
             let kinds = [PlateKind::Blank, PlateKind::Flat, PlateKind::Wedge];
             self.clean(None, Some(kinds[i % 3]), i / 3);
         }

@@ -1,9 +1,10 @@
 //! The sentences that go with a cause: why, why not, and what cannot be told apart.
 
 use super::catalogue::{Basis, Catalogue, Cause, Often, SignWeight};
-use super::evidence::{Evidence, between_axes_deg};
+use super::evidence::Evidence;
 use crate::findings::{Fault, Sign, SignName};
-use crate::handling::{Corner, Handling};
+use crate::handling::Handling;
+use crate::raster::geometry::between_axes_deg;
 
 /// Two handlings closer than this lie along one axis, degrees. Our own choice: half of what hands can
 /// tell; the tests of this file would notice a change.
@@ -148,16 +149,6 @@ pub(super) fn no_border(fault: Fault) -> Option<String> {
         "this plate has no border that the holder kept dark, so light and chemistry are hard to tell apart on it"
             .to_string()
     })
-}
-
-/// A corner in words.
-pub(super) fn corner(corner: Corner) -> &'static str {
-    match corner {
-        Corner::TopLeft => "the top left corner",
-        Corner::TopRight => "the top right corner",
-        Corner::BottomRight => "the bottom right corner",
-        Corner::BottomLeft => "the bottom left corner",
-    }
 }
 
 /// An axis in words, degrees clockwise from the vertical.

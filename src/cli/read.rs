@@ -7,7 +7,7 @@ use clap::Args;
 
 use oystermark::analysis::{Outcome, read_scan};
 use oystermark::findings::Severity;
-use oystermark::handling::{Corner, Handling, HandlingSource};
+use oystermark::handling::{Corner, Handling, HandlingFile, HandlingSource};
 use oystermark::plate::sizes::PlateSize;
 use oystermark::plate::{Given, PlateKind, Process, ScannedFrom};
 use oystermark::report::{Report, table};
@@ -17,6 +17,7 @@ use oystermark::settings::{MeasureName, Settings};
 use super::args;
 use super::exit::{Exit, Trouble};
 use super::guard::guarded;
+use super::handling;
 use super::inputs::{Input, gather};
 use super::screen::{Output, Progress, complain};
 use super::session::{Entry, write_session};
@@ -40,6 +41,9 @@ use super::write::{OutFolder, refuse_foreign};
 
   A blank test plate, with the way it was dipped and developed:
     oystermark read blank.tif --kind blank --dip-axis 0 --developer-toward 90
+
+  The same in the maker's words, from a file:
+    oystermark read blank.tif --kind blank --handling blank.toml
 
   In a script, stopping when a plate is spoilt:
     oystermark read plate-17.tif --json --fail-on spoils
@@ -99,6 +103,13 @@ pub struct ReadArgs {
     #[arg(long, value_name = "D", value_parser = args::support_d, help_heading = "About the plate")]
     support_density: Option<f64>,
 
+    /// File that says how the plate was poured, dipped, developed and scanned
+    ///
+    /// A few lines such as `drained_at = "bottom left"`; the README has an example. What is typed here
+    /// goes before what stands in the file.
+    #[arg(long, value_name = "FILE", help_heading = "How it was handled")]
+    handling: Option<PathBuf>,
+
     /// Axis along which the plate went into the silver bath, degrees
     ///
     /// As the plate lies in the scan: 0 is upright, 90 across, clockwise from the upright.
@@ -129,7 +140,7 @@ pub struct ReadArgs {
     )]
     encoding: Encoding,
 
-    /// Measure only these, as in tone,fog [default: all]
+    /// Measure only these, as in tone,specks [default: all]
     #[arg(long, value_name = "NAME,...", value_parser = args::measure(), value_delimiter = ',')]
     measures: Vec<MeasureName>,
 
@@ -147,24 +158,30 @@ pub struct ReadArgs {
 }
 
 impl ReadArgs {
-    fn given(&self) -> Given {
-        let told = self.dip_axis.is_some()
-            || self.developer_toward.is_some()
-            || self.drain_corner.is_some();
-        Given {
+    fn given(&self) -> Result<Given, Trouble> {
+        let file = match &self.handling {
+            Some(file) => handling::read_file(file, self.scanned_from)?,
+            None => HandlingFile::default(),
+        };
+        let typed = Handling {
+            dip_axis_deg: self.dip_axis,
+            developer_direction_deg: self.developer_toward,
+            drain_corner: self.drain_corner,
+            ..Handling::default()
+        };
+        let handling = match (typed.said_by(HandlingSource::CommandLine), file.handling) {
+            (Some(typed), Some(written)) => Some(typed.before(written)),
+            (typed, written) => typed.or(written),
+        };
+        Ok(Given {
             process: self.process,
             kind: self.kind,
             plate_size: self.plate_size.clone(),
             corners_px: self.corners,
-            scanned_from: self.scanned_from,
+            scanned_from: self.scanned_from.or(file.scanned_from),
             support_d: self.support_density,
-            handling: told.then_some(Handling {
-                dip_axis_deg: self.dip_axis,
-                developer_direction_deg: self.developer_toward,
-                drain_corner: self.drain_corner,
-                source: HandlingSource::CommandLine,
-            }),
-        }
+            handling,
+        })
     }
 
     fn settings(&self) -> Settings {
@@ -191,7 +208,14 @@ pub fn run(args: ReadArgs) -> Exit {
         ));
         return run.end();
     }
-    let (given, settings) = (args.given(), args.settings());
+    let given = match args.given() {
+        Ok(given) => given,
+        Err(trouble) => {
+            run.trouble(&trouble);
+            return run.end();
+        }
+    };
+    let settings = args.settings();
     for input in run.ready(inputs) {
         run.progress.reading(&input.stem);
         if let Err(trouble) = run.read(&input, &given, &settings) {

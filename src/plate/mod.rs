@@ -21,6 +21,7 @@ mod scale;
 pub mod sizes;
 mod square_up;
 
+pub use crate::handling::ScannedFrom;
 pub use given::Given;
 
 /// Which of the three wet-plate processes the plate was made by.
@@ -72,14 +73,6 @@ impl PlateKind {
             PlateKind::Wedge => "stepped test plate",
         }
     }
-}
-
-/// The side of the plate that lay toward the scanner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ScannedFrom {
-    CoatedSide,
-    ThroughGlass,
 }
 
 /// One edge of the plate as it lies in the scan.

@@ -359,6 +359,7 @@ pub(super) fn full_report(file: &str, scale_source: ScaleSource) -> Report {
         developer_direction_deg: Some(90.0),
         drain_corner: Some(Corner::BottomRight),
         source: HandlingSource::CommandLine,
+        ..Handling::default()
     };
     let profiles = [
         profile(Edge::Top, 0.24),
@@ -394,10 +395,8 @@ pub(super) fn full_report(file: &str, scale_source: ScaleSource) -> Report {
 pub(super) fn clean_report(file: &str) -> Report {
     let (scan, plate, tone) = (scan(file), plate(ScaleSource::FileTag), tone());
     let handling = Handling {
-        dip_axis_deg: None,
-        developer_direction_deg: None,
-        drain_corner: None,
         source: HandlingSource::CommandLine,
+        ..Handling::default()
     };
     Report::assemble(Parts {
         ranked: Ranked {
@@ -455,10 +454,8 @@ pub(super) fn every_fault() -> Report {
         })
         .collect();
     let handling = Handling {
-        dip_axis_deg: None,
-        developer_direction_deg: None,
-        drain_corner: None,
         source: HandlingSource::Sheet,
+        ..Handling::default()
     };
     Report::assemble(parts(&scan, &plate, &handling, &tone, &[], &findings, &[]))
 }

@@ -3,9 +3,9 @@
 
 use ndarray::Zip;
 
-use super::notes;
+use super::{notes, tails};
 use crate::doubts::Doubt;
-use crate::findings::{Fault, Finding, Sign, SignName};
+use crate::findings::{Finding, Sign, SignName};
 use crate::handling::{Handling, Spot};
 use crate::plate::{Part, Plate, PlateKind, Process};
 use crate::raster::geometry::{between_axes_deg, between_directions_deg};
@@ -13,8 +13,8 @@ use crate::raster::geometry::{between_axes_deg, between_directions_deg};
 /// How far the axis of the dip may lie from an edge's normal for the edge to be an end of the dip,
 /// degrees; beyond [`AXIS_AWAY_DEG`] it is none, and between them nothing is said. Our own choice: hands
 /// are steady to some 10 degrees; the tests of this file would notice a change.
-const AXIS_TOLERANCE_DEG: f64 = 30.0;
-const AXIS_AWAY_DEG: f64 = 60.0;
+pub(super) const AXIS_TOLERANCE_DEG: f64 = 30.0;
+pub(super) const AXIS_AWAY_DEG: f64 = 60.0;
 
 /// How far a sweep of developer may lie from the direction to an edge or corner to end there: a sweep
 /// toward a corner ends at both of its edges. Our own choice; the tests of this file would notice a
@@ -119,7 +119,7 @@ fn signs_of(finding: &Finding, facts: &PlateFacts, handling: Option<&Handling>) 
     let from_facts = signs_of_facts(facts);
     let from_handling = handling.map_or_else(Vec::new, |h| {
         let mut signs = signs_of_handling(finding, h);
-        signs.extend(signs_of_tails(finding, h));
+        signs.extend(tails::signs(finding, facts.size_mm, h));
         signs
     });
     for sign in finding
@@ -181,39 +181,6 @@ fn signs_of_facts(facts: &PlateFacts) -> Vec<Sign> {
         }
     }
     signs
-}
-
-/// What the common direction of tails says, where the maker told how liquids ran.
-fn signs_of_tails(finding: &Finding, handling: &Handling) -> Vec<Sign> {
-    let (Fault::Comets, Some(tails_deg)) = (finding.fault, finding.direction_deg) else {
-        return Vec::new();
-    };
-    let to_drain = handling.drain_corner.map(|corner| {
-        let off_deg = between_directions_deg(tails_deg, corner.direction_on_deg([1.0, 1.0]));
-        let where_to = format!("the drain was at {}", corner.spot().words());
-        (SignName::TailsToDrain, off_deg, where_to)
-    });
-    let along_dip = handling.dip_axis_deg.map(|axis_deg| {
-        let off_deg = between_axes_deg(tails_deg, axis_deg);
-        let ran = format!("the dip ran {}", notes::axis(axis_deg));
-        (SignName::TailsAlongDip, off_deg, ran)
-    });
-    let with_sweep = handling.developer_direction_deg.map(|toward_deg| {
-        let off_deg = between_directions_deg(tails_deg, toward_deg);
-        let swept = notes::direction(toward_deg);
-        let ran = format!("the developer was swept toward {swept}");
-        (SignName::TailsWithSweep, off_deg, ran)
-    });
-    [to_drain, along_dip, with_sweep]
-        .into_iter()
-        .flatten()
-        .filter(|(_, off_deg, _)| !(AXIS_TOLERANCE_DEG..AXIS_AWAY_DEG).contains(off_deg))
-        .map(|(name, off_deg, ran)| Sign {
-            name,
-            holds: off_deg < AXIS_TOLERANCE_DEG,
-            words: format!("{ran}, and the tails point {off_deg:.0} degrees off it"),
-        })
-        .collect()
 }
 
 fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {

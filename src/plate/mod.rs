@@ -20,9 +20,11 @@ mod parts;
 mod scale;
 pub mod sizes;
 mod square_up;
+pub mod turned;
 
 pub use crate::handling::ScannedFrom;
 pub use given::Given;
+pub use turned::{LaidBy, SecondScan, Turned};
 
 /// Which of the three wet-plate processes the plate was made by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]

@@ -8,6 +8,7 @@ pub mod counts;
 pub mod filter;
 pub mod geometry;
 pub mod regions;
+pub mod register;
 pub mod stats;
 
 /// A grid of values, `[[row, column]]`, row 0 at the top.

@@ -66,10 +66,9 @@ pub fn read_scan(
 ) -> Result<Vec<Outcome>, AnalysisError> {
     let catalogue = Catalogue::built_in()?;
     let (mut scan, plates) = scan_and_plates(path, given, settings)?;
-    // The plates hold their own light. Giving large grids back takes time, for which a second core
-    // is free.
+    // The plates hold their own light, and only the lid beside them is still read from the scan's.
+    // Giving large grids back takes time, for which a second core is free.
     let spent = (
-        std::mem::take(&mut scan.light),
         std::mem::take(&mut scan.clipped),
         std::mem::take(&mut scan.colour),
     );

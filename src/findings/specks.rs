@@ -1,23 +1,27 @@
 //! Comets, pinholes and specks: from marks to named groups.
 
 use super::limits::{
-    BIG_DUST, Background, DARK_FOR_LIGHT, FALSE_ALARMS_A_PLATE, PATTERN, comets_false_alarms,
-    confidence, dust_share, marks_severity, round_marks_false_alarms,
+    BIG_DUST, Background, DARK_FOR_LIGHT, FALSE_ALARMS_A_PLATE, PATTERN, comet_axis_false_alarms,
+    comets_false_alarms, confidence, dust_share, marks_severity, round_marks_false_alarms,
+    weaker_comets_chance,
 };
 use super::{CannotTell, Fault, Finding, Mark, Polarity, Sign, SignName, Standing};
 use crate::doubts::Doubt;
-use crate::measures::specks::{Agreement, Nature, agreement, neighbours, overdispersion};
+use crate::measures::specks::{
+    Agreement, Nature, agreement, axis_agreement, neighbours, overdispersion,
+};
 use crate::measures::{Speck, SpeckMeasures};
 use crate::plate::{Plate, PlateKind, ScaleSource};
+use crate::raster::counts::poisson_interval;
 use crate::raster::geometry::distance;
-use crate::raster::stats::median;
+use crate::raster::stats::{median, quantile};
 use crate::units::Reading;
 
 /// How far a tail may lie from the common direction, degrees: three spreads of a steady pour.
 const ALIKE_DEG: f64 = 15.0;
 
 /// Heads with tails nearer to each other than this lie on one line, millimetres.
-const APART_MM: f64 = 2.0;
+const APART_MM: f64 = 1.0;
 
 /// How far a tail must stand out among all directions round its head, robust standard deviations.
 const TAIL_STANDS_OUT: f64 = 8.0;
@@ -27,6 +31,16 @@ const TAIL_STANDS_OUT: f64 = 8.0;
 const LONGEST_HEAD: f64 = 4.0;
 /// See [`LONGEST_HEAD`].
 const COMPACT_HEAD: f64 = 1.69;
+
+/// Least and most that a tail has of its head's contrast: nineteen of twenty planted comets lie between,
+/// and half of what scenes show is as strong as its head.
+const TAIL_SHARE: [f64; 2] = [0.12, 0.7];
+
+/// Largest head, millimetres: the trade's comets are dots with tails.
+const LARGEST_HEAD_MM: f64 = 0.9;
+
+/// Chance up to which weaker tails along the common direction are taken in.
+const WEAKER_CHANCE: f64 = 0.01;
 
 /// Least lid from which its dust is told, square centimetres: our own choice.
 const ENOUGH_LID_CM2: f64 = 3.0;
@@ -38,37 +52,57 @@ const SPREAD: f64 = 1.5;
 
 // ---------------------------------------------------------------- comets
 
-/// Comets: heads whose tails point one way.
+/// Comets: heads whose tails point one way, or both ways along one axis.
 pub(super) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Finding>) {
     let even = is_even(plate);
-    let tailed = tailed(marks, even);
-    let Some(common_deg) = commonest(&tailed) else {
-        return;
-    };
-    let within =
-        |deg: f64| move |(_, tail_deg): &&(&Speck, f64)| away_deg(*tail_deg, deg) <= ALIKE_DEG;
-    let alike: Vec<(&Speck, f64)> = tailed.iter().filter(within(common_deg)).copied().collect();
-    let opposed = tailed.iter().filter(within(common_deg + 180.0)).count();
-    let expected = comets_false_alarms(alike.len(), opposed, tailed.len(), even);
-    let directions: Vec<f64> = alike.iter().map(|(_, deg)| *deg).collect();
-    let Some(agreed) = agreement(&directions) else {
+    let strong = tailed(marks, even);
+    let Some((lie, expected)) = common_lie(&strong, even) else {
         return;
     };
     if expected > FALSE_ALARMS_A_PLATE {
         return;
     }
-    let members: Vec<&Speck> = alike.iter().map(|(speck, _)| *speck).collect();
+    let mut members: Vec<&Speck> = strong
+        .iter()
+        .filter(|(_, deg)| lie.holds(*deg))
+        .map(|(speck, _)| *speck)
+        .collect();
+    let weaker = weaker(marks, &strong, lie);
+    members.extend(&weaker);
+    let directions: Vec<f64> = members
+        .iter()
+        .filter_map(|speck| Some(speck.tail.as_ref()?.direction_deg))
+        .collect();
+    let agreed = match lie.either_way {
+        true => axis_agreement(&directions),
+        false => agreement(&directions),
+    };
+    let Some(agreed) = agreed else {
+        return;
+    };
     let mut finding = group(plate, marks, Fault::Comets, &members, expected);
-    finding.title = format!(
-        "{} comets, tails toward {:.0} degrees",
-        members.len(),
-        agreed.mean_deg
-    );
-    finding.direction_deg = Some(agreed.mean_deg);
+    let count = members.len();
+    finding.title = match lie.either_way {
+        true => format!(
+            "{count} comets, tails both ways along {:.0} degrees",
+            agreed.mean_deg
+        ),
+        false => format!(
+            "{count} comets, tails toward {:.0} degrees",
+            agreed.mean_deg
+        ),
+    };
+    match lie.either_way {
+        true => finding.axis_deg = Some(agreed.mean_deg),
+        false => finding.direction_deg = Some(agreed.mean_deg),
+    }
     finding.direction_spread_deg = Some(agreed.spread_deg);
     finding
         .measured
-        .extend(direction_readings(&agreed, members.len()));
+        .extend(direction_readings(&agreed, count, lie.either_way));
+    finding
+        .measured
+        .push(("count_second_pass", Reading::new(weaker.len() as f64, 0.0)));
     let mut lengths: Vec<f64> = members
         .iter()
         .filter_map(|speck| speck.tail.as_ref().map(|tail| tail.length_mm))
@@ -85,17 +119,33 @@ fn is_even(plate: &Plate) -> bool {
     matches!(plate.kind, PlateKind::Blank | PlateKind::Flat)
 }
 
-/// Heads with tails that stand by themselves: along a hair, a scratch or the edge of a roof there is one
-/// after another. Over a scene, whose edges have ends, the head must be compact too.
-fn tailed(marks: &SpeckMeasures, even: bool) -> Vec<(&Speck, f64)> {
-    let longest = if even { LONGEST_HEAD } else { COMPACT_HEAD };
-    let all: Vec<(&Speck, f64)> = marks
+/// Tails that are fainter than their heads, on heads no larger than a comet's.
+fn comet_like<'a>(
+    marks: &'a SpeckMeasures,
+    longest: f64,
+) -> impl Iterator<Item = (&'a Speck, f64)> {
+    marks
         .specks
         .iter()
-        .filter(|speck| speck.elongation <= longest)
+        .filter(move |speck| speck.elongation <= longest && speck.size_mm <= LARGEST_HEAD_MM)
         .filter_map(|speck| Some((speck, speck.tail.as_ref()?)))
-        .filter(|(_, tail)| tail.stands_out >= TAIL_STANDS_OUT)
+        .filter(|(speck, tail)| {
+            let share = tail.mean_d / speck.contrast_d.abs();
+            (TAIL_SHARE[0]..=TAIL_SHARE[1]).contains(&share)
+        })
         .map(|(speck, tail)| (speck, tail.direction_deg))
+}
+
+/// Strong heads with strong tails that stand by themselves: along a hair, a scratch or the edge of a roof
+/// there is one after another. Over a scene, whose edges have ends, the head must be compact too.
+fn tailed(marks: &SpeckMeasures, even: bool) -> Vec<(&Speck, f64)> {
+    let longest = if even { LONGEST_HEAD } else { COMPACT_HEAD };
+    let all: Vec<(&Speck, f64)> = comet_like(marks, longest)
+        .filter(|(speck, _)| speck.is_strong())
+        .filter(|(speck, _)| {
+            let tail = speck.tail.as_ref();
+            tail.is_some_and(|tail| tail.stands_out >= TAIL_STANDS_OUT)
+        })
         .collect();
     let alone = |speck: &Speck| {
         let near = |other: &Speck| distance(speck.centre_mm, other.centre_mm) < APART_MM;
@@ -107,26 +157,85 @@ fn tailed(marks: &SpeckMeasures, even: bool) -> Vec<(&Speck, f64)> {
         .collect()
 }
 
-fn direction_readings(agreed: &Agreement, count: usize) -> [(&'static str, Reading); 2] {
-    let u = 2.0 * agreed.spread_deg / (count as f64).sqrt();
-    [
-        ("direction_deg", Reading::new(agreed.mean_deg, u)),
-        ("resultant_length", Reading::new(agreed.resultant, 0.0)),
-    ]
+/// A direction, or an axis either way, that tails share.
+#[derive(Clone, Copy)]
+struct Lie {
+    deg: f64,
+    either_way: bool,
 }
 
-/// The direction of one tail that most others share; `None` without tails.
-fn commonest(tailed: &[(&Speck, f64)]) -> Option<f64> {
-    let shared = |deg: f64| {
-        tailed
-            .iter()
-            .filter(|(_, other)| away_deg(*other, deg) <= ALIKE_DEG)
-            .count()
+impl Lie {
+    fn holds(self, deg: f64) -> bool {
+        let off = away_deg(deg, self.deg);
+        off <= ALIKE_DEG || (self.either_way && off >= 180.0 - ALIKE_DEG)
+    }
+}
+
+/// The lie that most tails share by less chance than any other, and the groups expected by chance.
+fn common_lie(tailed: &[(&Speck, f64)], even: bool) -> Option<(Lie, f64)> {
+    let count = |lie: Lie| tailed.iter().filter(|(_, deg)| lie.holds(*deg)).count();
+    let best = |either_way: bool| {
+        let lies = tailed.iter().map(|(_, deg)| Lie {
+            deg: *deg,
+            either_way,
+        });
+        lies.max_by_key(|lie| count(*lie))
     };
-    tailed
+    let (one_way, axis) = (best(false)?, best(true)?);
+    let opposed = count(Lie {
+        deg: one_way.deg + 180.0,
+        either_way: false,
+    });
+    let (along, on_axis) = (count(one_way), count(axis));
+    let others = tailed.len().saturating_sub(along + opposed);
+    let by_direction = comets_false_alarms(along, opposed, others, even);
+    let by_axis = comet_axis_false_alarms(on_axis, tailed.len() - on_axis, even);
+    // Where both would do, one direction tells more, unless the axis holds many more.
+    match by_direction <= FALSE_ALARMS_A_PLATE && 3 * along >= 2 * on_axis {
+        true => Some((one_way, by_direction)),
+        false if by_axis < by_direction => Some((axis, by_axis)),
+        false => Some((one_way, by_direction)),
+    }
+}
+
+/// Weaker tails along a lie that is known already, if there are more of them than chance puts there.
+fn weaker<'a>(marks: &'a SpeckMeasures, strong: &[(&Speck, f64)], lie: Lie) -> Vec<&'a Speck> {
+    let rest: Vec<(&Speck, f64)> = comet_like(marks, LONGEST_HEAD)
+        .filter(|(speck, _)| {
+            strong
+                .iter()
+                .all(|(taken, _)| !std::ptr::eq(*taken, *speck))
+        })
+        .collect();
+    let along: Vec<&Speck> = rest
         .iter()
-        .map(|(_, deg)| *deg)
-        .max_by_key(|deg| shared(*deg))
+        .filter(|(_, deg)| lie.holds(*deg))
+        .map(|(speck, _)| *speck)
+        .collect();
+    let chance = weaker_comets_chance(along.len(), rest.len() - along.len(), lie.either_way);
+    if chance <= WEAKER_CHANCE {
+        along
+    } else {
+        Vec::new()
+    }
+}
+
+fn direction_readings(
+    agreed: &Agreement,
+    count: usize,
+    either_way: bool,
+) -> [(&'static str, Reading); 3] {
+    let u = 2.0 * agreed.spread_deg / (count as f64).sqrt();
+    let name = if either_way {
+        "axis_deg"
+    } else {
+        "direction_deg"
+    };
+    [
+        (name, Reading::new(agreed.mean_deg, u)),
+        ("resultant_length", Reading::new(agreed.resultant, 0.0)),
+        ("even_directions_p", Reading::new(agreed.p_even, 0.0)),
+    ]
 }
 
 fn away_deg(a: f64, b: f64) -> f64 {
@@ -179,10 +288,9 @@ fn background(plate: &Plate, marks: &SpeckMeasures, more_silver: bool, small: us
     let of_sign = |s: &Speck| s.more_silver() == more_silver;
     let share = dust_share(positive, more_silver);
     let on_lid = dust_on_plate(marks).map(|dust| share * dust);
-    let dust = on_lid.or_else(|| match (more_silver, positive) {
-        (true, _) => None,
-        (false, false) => Some(0.0),
-        (false, true) => Some(DARK_FOR_LIGHT * count(&|s| s.more_silver() && s.is_strong()) as f64),
+    let dust = on_lid.or_else(|| match more_silver {
+        true => None,
+        false => Some(DARK_FOR_LIGHT * count(&|s| s.more_silver() && s.is_strong()) as f64),
     });
     Background {
         weak: count(&|s| of_sign(s) && s.is_round() && !s.is_strong()),
@@ -199,10 +307,13 @@ pub(super) fn dust_on_plate(marks: &SpeckMeasures) -> Option<f64> {
         .map(|each| each * marks.searched_cm2)
 }
 
+/// Fewest marks whose spacing tells a pattern: fewer are evenly spaced now and then. Our own choice.
+const FEWEST_OF_PATTERN: usize = 8;
+
 /// Marks as evenly spaced as no chance spaces them.
 fn is_pattern(plate: &Plate, members: &[&Speck]) -> bool {
     let places: Vec<[f64; 2]> = members.iter().map(|s| s.centre_mm).collect();
-    members.len() >= 4
+    members.len() >= FEWEST_OF_PATTERN
         && neighbours(&places, [plate.width_mm, plate.height_mm])
             .is_some_and(|of| of.variation < PATTERN)
 }
@@ -230,8 +341,7 @@ fn group(
     let mut sizes: Vec<f64> = members.iter().map(|s| s.size_mm).collect();
     let contrast_d = median(&mut contrasts).unwrap_or(0.0);
     let size_mm = median(&mut sizes).unwrap_or(0.0);
-    // A count varies by its root, by more where marks cluster.
-    let count_u = 2.0 * (count * clustering.unwrap_or(1.0).max(1.0)).sqrt();
+    let count_u = count_u(members.len(), clustering.unwrap_or(1.0));
     let mut measured = vec![
         ("count", Reading::new(count, 0.0)),
         ("size_mm", Reading::new(size_mm, 0.5 * plate.pitch_mm)),
@@ -245,6 +355,16 @@ fn group(
     }
     if let Some(value) = clustering {
         measured.push(("overdispersion", Reading::new(value, 0.0)));
+    }
+    for (name, share) in [("size_p10_mm", 0.1), ("size_p90_mm", 0.9)] {
+        if let Some(size_mm) = quantile(&mut sizes, share) {
+            measured.push((name, Reading::new(size_mm, 0.5 * plate.pitch_mm)));
+        }
+    }
+    if let Some(near) = neighbours(&places, [plate.width_mm, plate.height_mm]) {
+        // Of places anywhere the ratio strays from 1 by so much, twice the standard deviation.
+        let u = 2.0 * (near.ratio - 1.0).abs() / near.z.abs().max(1e-9);
+        measured.push(("neighbour_ratio", Reading::new(near.ratio, u)));
     }
     let more = members.iter().filter(|s| s.more_silver()).count();
     Finding {
@@ -280,6 +400,15 @@ fn group(
             .collect(),
         doubts: Vec::new(),
     }
+}
+
+/// Half the width of the 95 % interval of a count: Poisson's exact one, wider where marks cluster, as if
+/// there were so many fewer of them.
+fn count_u(count: usize, clustering: f64) -> f64 {
+    let wider = clustering.max(1.0);
+    let fewer = (count as f64 / wider).round();
+    let [low, high] = poisson_interval(fewer as usize);
+    wider * (high - fewer).max(fewer - low)
 }
 
 fn cluster_sign(clustering: f64) -> Option<Sign> {

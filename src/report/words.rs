@@ -16,7 +16,7 @@ const LABELS: [(&str, &str); 21] = [
     ("depth_mm", "Depth, to about a third"),
     ("length_mm", "Length"),
     ("width_mm", "Width"),
-    ("at_mm", "Along the edge, from its top or left end"),
+    ("at_mm", "Where it enters, along the edge"),
     ("size_mm", "Size"),
     ("spacing_mm", "Spacing"),
     ("area_mm2", "Area"),
@@ -160,8 +160,13 @@ pub(super) fn order(key: &str) -> usize {
         .unwrap_or(LABELS.len())
 }
 
-/// The label of a measured number.
-pub(super) fn label(fault: Fault, key: &str) -> String {
+/// The label of a measured number of a finding at `place`.
+pub(super) fn label(fault: Fault, place: Option<&str>, key: &str) -> String {
+    match (key, place) {
+        ("at_mm", Some("top" | "bottom")) => return "Where it enters, from the left".to_owned(),
+        ("at_mm", Some("left" | "right")) => return "Where it enters, from the top".to_owned(),
+        _ => {}
+    }
     if (fault, key) == (Fault::UnevenPour, "range_d") {
         return "From thinnest to thickest".to_owned();
     }
@@ -340,8 +345,13 @@ mod tests {
 
     #[test]
     fn labels_fall_back_on_the_key() {
-        assert_eq!(label(Fault::Comets, "tail_length_mm"), "Tail length");
-        assert_eq!(label(Fault::EdgeFog, "fog_d"), "Extra silver at the edge");
+        assert_eq!(label(Fault::Comets, None, "tail_length_mm"), "Tail length");
+        assert_eq!(
+            label(Fault::EdgeFog, Some("left"), "fog_d"),
+            "Extra silver at the edge"
+        );
+        let enters = label(Fault::LightLeak, Some("right"), "at_mm");
+        assert_eq!(enters, "Where it enters, from the top");
         assert!(order("fog_d") < order("tail_length_mm"));
     }
 }

@@ -8,7 +8,7 @@ use crate::findings::limits::{
 };
 use crate::findings::{Fault, Finding, Polarity, Severity, SignName, Standing};
 use crate::measures::{FogMeasures, Ground, LightLeak};
-use crate::plate::{Edge, Plate};
+use crate::plate::{Edge, Plate, PlateKind};
 use crate::units::Reading;
 
 /// A tongue runs through at least this share of the border's rows, this far past the ledge (mm), and
@@ -113,6 +113,8 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
     let edge_mm = edge_length_mm(plate, edge);
     let near_mm = plate.width_mm.min(plate.height_mm) / 6.0;
     let from_corner = leak.at_mm < near_mm || leak.at_mm > edge_mm - near_mm;
+    // Over a scene a tongue is lost before it ends: its length is the least it can be.
+    let lost = plate.kind == PlateKind::Picture;
     let mut signs = Vec::new();
     if leak.ground == Ground::Border {
         signs.push(sign(
@@ -125,13 +127,9 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         ));
     }
     if let Some(ledge_mm) = plate.ledge.width_mm[edge as usize] {
-        signs.extend(deeper_than_ledge(
-            plate,
-            edge,
-            &leak.length_mm,
-            ledge_mm,
-            "can be followed inward and ends",
-        ));
+        let words = "can be followed inward for";
+        let deeper = deeper_than_ledge(plate, edge, &leak.length_mm, ledge_mm, words);
+        signs.extend(deeper.filter(|sign| sign.holds || !lost));
     }
     if from_corner {
         let corner_mm = leak.at_mm.min(edge_mm - leak.at_mm);
@@ -145,7 +143,7 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         signs.push(sign(SignName::FromCorner, false, words));
     }
     let (width, length) = (leak.width_mm.value, leak.length_mm.value);
-    if width <= length / 3.0 || width >= length {
+    if width <= length / 3.0 || (width >= length && !lost) {
         let words = format!(
             "it is {} wide and {} long",
             lengths::length(plate, width, 1, Side::Width),
@@ -156,6 +154,14 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
     let (standing, doubts) = match plate.ledge.assumed[edge as usize] {
         true => (Standing::Suggested, vec![Doubt::LedgeHidden]),
         false => (Standing::Measured, Vec::new()),
+    };
+    let reach = lengths::length(plate, length, 0, Side::inward(edge));
+    let (reach, length_mm) = match lost {
+        true => (
+            format!("followed for {reach}"),
+            leak.length_mm.clone().doubted(&[Doubt::LostInScene]),
+        ),
+        false => (format!("{reach} long"), leak.length_mm.clone()),
     };
     let mut box_mm = [f64::INFINITY, f64::INFINITY, 0.0, 0.0];
     for [x, y] in &leak.outline_mm {
@@ -171,15 +177,14 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         fault: Fault::LightLeak,
         place: Some(edge.word().to_owned()),
         title: format!(
-            "Light leak from the {}, {} D where it enters, {} long",
+            "Light leak from the {}, {} D where it enters, {reach}",
             edge.word(),
             round2(leak.peak_d.value),
-            lengths::length(plate, length, 0, Side::inward(edge))
         ),
         measured: vec![
             ("peak_d", leak.peak_d.clone()),
             ("width_mm", leak.width_mm.clone()),
-            ("length_mm", leak.length_mm.clone()),
+            ("length_mm", length_mm),
             ("at_mm", Reading::new(leak.at_mm, 0.5)),
         ],
         polarity: Polarity::MoreSilver,

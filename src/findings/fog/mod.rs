@@ -49,7 +49,7 @@ pub(super) fn deeper_than_ledge(
 ) -> Option<Sign> {
     let inward = |length_mm: f64| lengths::length(plate, length_mm, 1, Side::inward(edge));
     let text = format!(
-        "it {words} after {}, and the ledge ends at {}",
+        "it {words} {}, and the ledge ends at {}",
         inward(reach.value),
         inward(ledge_mm)
     );

@@ -66,19 +66,26 @@ pub struct EdgeFog {
     pub scatter_d: f64,
     /// What it rests on.
     pub ground: Ground,
+    /// Scatter of the silver past the fog between blocks along the edge, density: how much a scene
+    /// varies there. 0 in a border, where there is no scene.
+    pub texture_d: f64,
 }
 
 /// Shortest stretch of fog along an edge that is looked for, as a share of the edge; a narrower one is
 /// a leak or a stain.
 const SHORTEST_SHARE: f64 = 0.3;
 
-/// The same where a scene lies over it: the scene has no shape that lines most of an edge.
-const SHORTEST_OVER_SCENE: f64 = 0.6;
+/// The same where a scene lies over it: few things in a scene line half an edge.
+const SHORTEST_OVER_SCENE: f64 = 0.45;
 
 /// Rows that the outermost ones are compared with on even plates, millimetres: past most fog.
 const FAR_MM: [f64; 2] = [9.0, 13.0];
 /// The same over scenes: nearer, since a scene changes.
 const FAR_IN_SCENE_MM: [f64; 2] = [5.0, 7.0];
+
+/// How much faster than half its rise the silver over a scene must fall within the outer part, as a
+/// share of the rise. A straight slope gives -0.14, fog 8 mm deep -0.06, fog 3 mm deep 0.08.
+const LEAST_BEND: f64 = -0.07;
 
 /// Window that smooths along the edge, millimetres: wider than any tongue.
 const WINDOW_MM: f64 = 14.0;
@@ -258,7 +265,8 @@ fn in_border(strip: &Strip, quiet: f64) -> Option<EdgeFog> {
     let (from, to) = longest_run(&smooth, 0.5 * peak.max(0.0), 8)?;
     let stretch: Vec<usize> = (from..to).collect();
     let levels: Vec<f64> = stretch.iter().filter_map(|b| seen[*b]).collect();
-    let (seen_d, scatter_d) = median_and_sigma(&levels)?;
+    let (seen_d, _) = median_and_sigma(&levels)?;
+    let scatter_d = roughness(&stretch, &seen, &smooth)?;
     if seen_d <= 0.0 || share(strip, &stretch) < SHORTEST_SHARE {
         return None;
     }
@@ -270,6 +278,7 @@ fn in_border(strip: &Strip, quiet: f64) -> Option<EdgeFog> {
         ground: Ground::Border,
         seen_d,
         scatter_d,
+        texture_d: 0.0,
     };
     stretch.fit(strip)
 }
@@ -309,7 +318,8 @@ fn along_scene(strip: &Strip, ground: Ground, unexposed: Option<f64>) -> Option<
     let (from, to) = longest_run(&smooth, 0.4 * peak.max(0.0), 8)?;
     let stretch: Vec<usize> = (from..to).collect();
     let rises: Vec<f64> = stretch.iter().filter_map(|b| rise[*b]).collect();
-    let (seen_d, scatter_d) = median_and_sigma(&rises)?;
+    let (seen_d, _) = median_and_sigma(&rises)?;
+    let scatter_d = roughness(&stretch, &rise, &smooth)?;
     let shortest = match ground {
         Ground::Scene => SHORTEST_OVER_SCENE,
         _ => SHORTEST_SHARE,
@@ -325,11 +335,13 @@ fn along_scene(strip: &Strip, ground: Ground, unexposed: Option<f64>) -> Option<
         .filter_map(|b| Some((near[*b]? - mid[*b]?) - 0.5 * (near[*b]? - far_at(*b)?)))
         .collect();
     let bend = median(&mut bends)?;
-    let bends = ground != Ground::Scene || bend >= 0.02 * seen_d;
+    let bends = ground != Ground::Scene || bend >= LEAST_BEND * seen_d;
     if rising * 5 < rises.len() * 4 || !bends {
         return None;
     }
+    let far: Vec<f64> = stretch.iter().filter_map(|b| far_at(*b)).collect();
     let stretch = Stretch {
+        texture_d: median_and_sigma(&far)?.1,
         blocks: stretch,
         rows: start..strip.silver.nrows(),
         level: unexposed,
@@ -342,6 +354,16 @@ fn along_scene(strip: &Strip, ground: Ground, unexposed: Option<f64>) -> Option<
         scatter_d,
     };
     stretch.fit(strip)
+}
+
+/// Scatter of the blocks of a stretch about their running median: fog may swell and fade along an
+/// edge, but smoothly.
+fn roughness(stretch: &[usize], values: &[Option<f64>], smooth: &[Option<f64>]) -> Option<f64> {
+    let off: Vec<f64> = stretch
+        .iter()
+        .filter_map(|b| Some(values[*b]? - smooth[*b]?))
+        .collect();
+    Some(median_and_sigma(&off)?.1)
 }
 
 /// Share of the edge that a stretch of blocks takes.

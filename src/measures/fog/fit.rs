@@ -28,6 +28,7 @@ pub(super) struct Stretch {
     pub(super) ground: Ground,
     pub(super) seen_d: f64,
     pub(super) scatter_d: f64,
+    pub(super) texture_d: f64,
 }
 
 impl Stretch {
@@ -79,6 +80,7 @@ impl Stretch {
             seen_d: self.seen_d,
             scatter_d: self.scatter_d,
             ground: self.ground,
+            texture_d: self.texture_d,
         })
     }
 }

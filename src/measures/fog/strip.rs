@@ -115,10 +115,12 @@ fn border_rows(
         quantile(&mut known, 0.35)
     };
     // Only a rise toward the ledge counts: a rim or a lip at the outer end is no sign of it. A narrow
-    // border that rises all the way has no row of its own.
-    let levels: Vec<Option<f64>> = (from..to).map(level).collect();
+    // border is compared with the row past it too, so that a single row can be told from a rise; one
+    // that rises all the way has no row of its own.
+    let past = (to + usize::from(narrow)).min(silver.nrows());
+    let levels: Vec<Option<f64>> = (from..past).map(level).collect();
     let flat = |k: usize| matches!((levels[k], levels[k - 1]), (Some(inner), Some(outer)) if inner < outer + RISE_D);
     let kept = (1..levels.len()).rev().find(|k| flat(*k)).map(|k| k + 1);
     let kept = kept.unwrap_or(if narrow { 0 } else { levels.len().min(2) });
-    from..from + kept
+    from..from + kept.min(to - from)
 }

@@ -48,7 +48,7 @@ pub(super) fn find(silver: &Grid<f32>, field: &Mask, pitch_mm: f64, alarms: f64)
     for octave in 0..octaves {
         let factor = 1 << octave;
         let level = gaussian(&average_down(silver, factor), BLUR_CELLS);
-        heads.extend(in_octave(&level, field, factor, alarms));
+        heads.extend(in_octave(&level, field, octave, alarms));
     }
     heads.sort_by(|a, b| a.expected.total_cmp(&b.expected));
     let mut kept: Vec<Head> = Vec::new();
@@ -64,7 +64,8 @@ pub(super) fn find(silver: &Grid<f32>, field: &Mask, pitch_mm: f64, alarms: f64)
     kept
 }
 
-fn in_octave(level: &Grid<f32>, field: &Mask, factor: usize, alarms: f64) -> Vec<Head> {
+fn in_octave(level: &Grid<f32>, field: &Mask, octave: usize, alarms: f64) -> Vec<Head> {
+    let factor = 1 << octave;
     let (rows, columns) = level.dim();
     let reach = RING_CELLS.ceil() as usize + 1;
     if rows <= 2 * reach || columns <= 2 * reach {
@@ -120,7 +121,7 @@ fn in_octave(level: &Grid<f32>, field: &Mask, factor: usize, alarms: f64) -> Vec
             .filter(|e| e.3 == side)
             .map(|e| (e.0, e.1, e.2))
             .collect();
-        let chance = Chance::read(&extrema, rows, columns);
+        let chance = Chance::read(&extrema, rows, columns, octave);
         for (i, j, prominence) in extrema {
             let expected = chance.expected(i, j, f64::from(prominence));
             if expected <= alarms && f64::from(prominence) >= 0.4 * super::VISIBLE_D {

@@ -42,9 +42,9 @@ const ALARMS_STRONG: f64 = 1e-3;
 /// flake or a fibre and seldom round.
 const LARGEST_DUST_MM: f64 = 0.27;
 
-/// Least contrast that the eye catches in a small mark, density (from memory: about ten times the
+/// Least contrast that the eye catches in a small mark, density (from memory: several times the
 /// threshold of a large sharp edge).
-pub const VISIBLE_D: f64 = 0.06;
+pub const VISIBLE_D: f64 = 0.04;
 
 /// Light below which a scan holds steps and noise rather than marks: D 2.8. Our own choice; black steps
 /// of a clipped wedge would notice a change.
@@ -53,10 +53,10 @@ const DARKEST_LIGHT: f32 = 0.0015;
 /// Longest shape that counts as round. Four of five marks of the open plates are rounder, half of what
 /// scenes and dust show is longer.
 const ROUND: f64 = 1.35;
-/// The same for marks of a few cells.
+/// The same for marks of a few cells, whose outline the grid bends.
 const ROUND_WHEN_SMALL: f64 = 1.6;
-/// Size below which a mark is a few cells, millimetres.
-const SMALL_MM: f64 = 0.16;
+/// Size below which a mark is of a few cells, cells.
+const SMALL_CELLS: f64 = 4.0;
 
 /// One small mark.
 #[derive(Debug, Clone, PartialEq)]
@@ -65,6 +65,8 @@ pub struct Speck {
     pub centre_mm: [f64; 2],
     /// Diameter of the circle with the area inside half height, millimetres.
     pub size_mm: f64,
+    /// The same, cells of the plate's grid.
+    pub size_cells: f64,
     /// Mean difference of silver between the core and the ring around it; positive is more silver.
     pub contrast_d: f64,
     /// Long over short extent of the area inside half height.
@@ -100,8 +102,8 @@ impl Speck {
 
     /// Whether its outline is about as long as wide: the smaller the mark, the less its cells tell.
     pub fn is_round(&self) -> bool {
-        let most = match self.size_mm {
-            s if s < SMALL_MM => ROUND_WHEN_SMALL,
+        let most = match self.size_cells {
+            s if s < SMALL_CELLS => ROUND_WHEN_SMALL,
             _ => ROUND,
         };
         self.elongation <= most

@@ -72,6 +72,7 @@ mod tests {
         Speck {
             centre_mm: [x, 10.0],
             size_mm: 0.2,
+            size_cells: 5.0,
             contrast_d: 0.3,
             elongation,
             steepness: 10.0,

@@ -79,9 +79,11 @@ pub(super) fn measure(plate: &Plate, silver: &Grid<f32>, head: &Head) -> Option<
         .map(|(i, j, a, b)| (at(i + a, j + b) - at(i, j)).abs())
         .fold(0.0, f64::max);
     let p = plate.pitch_mm;
+    let size_cells = 2.0 * (count / std::f64::consts::PI).sqrt();
     Some(Speck {
         centre_mm: [(left as f64 + mj + 0.5) * p, (top as f64 + mi + 0.5) * p],
-        size_mm: 2.0 * (count / std::f64::consts::PI).sqrt() * p,
+        size_mm: size_cells * p,
+        size_cells,
         contrast_d: sign * contrast,
         elongation,
         steepness: steepest / (p * (peak - ground).max(1e-6)),

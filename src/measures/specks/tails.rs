@@ -170,6 +170,7 @@ mod tests {
         let speck = Speck {
             centre_mm: [250.5 * 0.0423, 250.5 * 0.0423],
             size_mm: 0.25,
+            size_cells: 6.0,
             contrast_d: 0.3,
             elongation: 1.0,
             steepness: 1.0,

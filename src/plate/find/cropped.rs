@@ -1,9 +1,9 @@
 //! Tells a plate that lies in the scan from the picture area of a plate that the scan is cropped to.
 
-use super::Outline;
 use super::outside::LEDGE_SHARE;
 use super::sides::{PROFILES, STEP, share_along};
 use super::surround::Surround;
+use super::{FITS, Outline};
 use crate::raster::Grid;
 use crate::raster::geometry::{Point, distance, sample};
 use crate::raster::stats::median;
@@ -11,31 +11,25 @@ use crate::raster::stats::median;
 /// What speaks for or against a plate that lies whole in the scan.
 #[derive(Debug, Clone, Copy)]
 struct Evidence {
-    /// Share of the picture's rim that goes on smoothly, 0 to 1.
-    rim_share: f64,
+    /// The surround goes on smoothly all round the rim.
+    clean_rim: bool,
     /// No margin is wider than a holder's ledge, so the rectangle may be the ledge's opening.
     narrow: bool,
     /// How well the weakest side is marked, multiples of the noise.
     weakest: f64,
     /// Median width of the steps across the sides, cells; 0 when too faint to tell.
     soft: f64,
+    /// Sides whose width could be measured.
+    measured: usize,
     /// How far the whole picture and the rectangle are from a size that may be expected.
     whole: Option<f64>,
     inner: Option<f64>,
 }
 
-/// Share of the rim from which the surround is all round the plate. What lies on the glass beside it
-/// takes a little of the rim; a picture that goes on over the rim takes more. Our own choice; of the
-/// practice plates with a margin none is below 0.99, of the cropped ones one in ten is above.
-const CLEAN_RIM_SHARE: f64 = 0.97;
-
 /// Strength of the weakest side, and width of its step in cells, from which an edge speaks for
 /// itself. Our own choice.
 const STRONG_SIDE: f64 = 5.0;
 const SHARP_CELLS: f64 = 1.3;
-
-/// Misfit up to which a rectangle has an expected size: plates are cut by hand to about 1 mm of 50.
-const FITS: f64 = 0.02;
 
 /// Misfit from which it has not, with an allowance for a plate cut carelessly.
 const MISSES: f64 = 0.03;
@@ -50,16 +44,16 @@ impl Evidence {
         if self.soft > SOFT_CELLS[1] || self.size_says_cropped() {
             return false;
         }
-        let sharp = self.soft > 0.0 && self.soft < SHARP_CELLS && self.weakest >= STRONG_SIDE;
+        let sharp = self.measured >= 3 && self.soft < SHARP_CELLS && self.weakest >= STRONG_SIDE;
         let misses = self.inner.is_some_and(|inner| inner > MISSES);
-        let clean = self.rim_share >= CLEAN_RIM_SHARE;
-        match (self.narrow, clean) {
+        let whole_fits = self.whole.is_some_and(|whole| whole <= FITS);
+        match (self.narrow, self.clean_rim) {
             (true, true) => sharp || (self.soft <= SOFT_CELLS[0] && !misses),
-            (true, false) => sharp && !misses,
+            (true, false) => sharp && !misses && !whole_fits,
             (false, true) => !(misses && self.weakest < FAINT_SIDE),
             // A plate that touches the rim, or things on the glass that do.
             (false, false) => match self.inner {
-                Some(inner) => inner <= FITS && self.weakest >= FAINT_SIDE,
+                Some(inner) => inner <= FITS && self.weakest >= FAINT_SIDE && !whole_fits,
                 None => sharp,
             },
         }
@@ -91,6 +85,25 @@ pub(super) fn lies_in_its_surround(
 ) -> bool {
     let (rows, columns) = light.dim();
     let c = &outline.corners;
+    let mut widths: Vec<f64> = (0..4)
+        .filter_map(|k| step_width(light, c[k], c[(k + 1) % 4], outline.centre()))
+        .collect();
+    let evidence = Evidence {
+        clean_rim: surround.is_all_round(),
+        narrow: has_narrow_margins(light, outline),
+        weakest: outline.weakest,
+        soft: median(&mut widths).unwrap_or(0.0),
+        measured: widths.len(),
+        whole: misfit(columns as f64, rows as f64),
+        inner: misfit(distance(c[0], c[1]), distance(c[1], c[2])),
+    };
+    evidence.is_a_plate()
+}
+
+/// Whether no margin beside the outline is wider than a holder's ledge.
+pub(super) fn has_narrow_margins(light: &Grid<f32>, outline: &Outline) -> bool {
+    let (rows, columns) = light.dim();
+    let c = &outline.corners;
     let margins = [
         c[0][1].max(c[1][1]),
         columns as f64 - c[1][0].min(c[2][0]),
@@ -98,18 +111,7 @@ pub(super) fn lies_in_its_surround(
         c[3][0].max(c[0][0]),
     ];
     let widest = margins.iter().copied().fold(0.0, f64::max);
-    let mut widths: Vec<f64> = (0..4)
-        .filter_map(|k| step_width(light, c[k], c[(k + 1) % 4], outline.centre()))
-        .collect();
-    let evidence = Evidence {
-        rim_share: surround.share,
-        narrow: widest <= LEDGE_SHARE * outline.short_side(),
-        weakest: outline.weakest,
-        soft: median(&mut widths).unwrap_or(0.0),
-        whole: misfit(columns as f64, rows as f64),
-        inner: misfit(distance(c[0], c[1]), distance(c[1], c[2])),
-    };
-    evidence.is_a_plate()
+    widest <= LEDGE_SHARE * outline.short_side()
 }
 
 /// Strength below which a side may be chance (see [`FAINT_LINE`](super::outside)).
@@ -161,10 +163,11 @@ mod tests {
 
     /// A plate with room round it, nothing known of its size.
     const FREE: Evidence = Evidence {
-        rim_share: 1.0,
+        clean_rim: true,
         narrow: false,
         weakest: 6.0,
         soft: 2.0,
+        measured: 4,
         whole: None,
         inner: None,
     };
@@ -180,7 +183,7 @@ mod tests {
     #[test]
     fn a_shape_in_a_picture_that_reaches_the_rim_is_none() {
         let shape = Evidence {
-            rim_share: 0.8,
+            clean_rim: false,
             ..FREE
         };
         assert!(!shape.is_a_plate());
@@ -194,6 +197,12 @@ mod tests {
             ..shape
         };
         assert!(of_a_size.is_a_plate());
+        // Sizes are many, and a shape may have one by chance; the whole picture has one too.
+        let in_a_plate = Evidence {
+            whole: Some(0.003),
+            ..of_a_size
+        };
+        assert!(!in_a_plate.is_a_plate());
     }
 
     #[test]
@@ -227,7 +236,7 @@ mod tests {
             .is_a_plate()
         );
         let uneven_rim = Evidence {
-            rim_share: 0.9,
+            clean_rim: false,
             ..narrow
         };
         assert!(!uneven_rim.is_a_plate());

@@ -1,14 +1,9 @@
 //! Lines too faint to be seen in one profile: the step across them, with its sign, averaged along
 //! their whole length.
 
-use super::density;
-use super::sides::{PROFILES, STEP, share_along};
-use crate::raster::Grid;
-use crate::raster::geometry::{Point, sample};
+use super::sides::{PROFILES, Profiles, STEP, share_along};
+use crate::raster::geometry::Point;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
-
-/// Cells along the side that one profile averages, on either side of its middle.
-const HALF_WIDTH: i32 = 9;
 
 /// Samples on either side of a step that it is averaged over: three cells.
 const REACH: usize = 6;
@@ -41,39 +36,12 @@ pub(super) struct FaintLine {
 }
 
 impl FaintSide {
-    /// Profiles from `first` to `last` cells outward of the line from `from` to `to`.
-    pub(super) fn across(
-        light: &Grid<f32>,
-        [from, to]: [Point; 2],
-        out: Point,
-        [first, last]: [f64; 2],
-    ) -> Self {
-        let along = [to[0] - from[0], to[1] - from[1]];
-        let length = along[0].hypot(along[1]).max(1.0);
-        let unit = [along[0] / length, along[1] / length];
-        let samples = ((last - first) / STEP).max(0.0) as usize + 1;
-        let mut steps: Vec<Vec<f64>> = (0..PROFILES)
-            .map(|k| {
-                let t = share_along(k);
-                let base = [from[0] + t * along[0], from[1] + t * along[1]];
-                let profile: Vec<f64> = (0..samples)
-                    .map(|s| {
-                        let u = s as f64 * STEP + first;
-                        let sum: f32 = (-HALF_WIDTH..=HALF_WIDTH)
-                            .map(|v| {
-                                let v = f64::from(v);
-                                sample(
-                                    light,
-                                    base[0] + u * out[0] + v * unit[0],
-                                    base[1] + u * out[1] + v * unit[1],
-                                )
-                            })
-                            .sum();
-                        density(sum / (2 * HALF_WIDTH + 1) as f32)
-                    })
-                    .collect();
-                steps_across(&profile)
-            })
+    /// The steps in profiles across a side.
+    pub(super) fn of(profiles: &Profiles) -> Self {
+        let mut steps: Vec<Vec<f64>> = profiles
+            .densities
+            .iter()
+            .map(|profile| steps_across(profile))
             .collect();
         let mut sizes: Vec<f64> = steps.iter().flatten().map(|step| step.abs()).collect();
         let cap = CAP_SIGMA * MAD_TO_SIGMA * median(&mut sizes).unwrap_or(0.0);
@@ -81,10 +49,10 @@ impl FaintSide {
             *step = step.clamp(-cap, cap);
         }
         FaintSide {
-            from,
-            to,
-            out,
-            first,
+            from: profiles.from,
+            to: profiles.to,
+            out: profiles.out,
+            first: profiles.first,
             steps,
         }
     }
@@ -120,7 +88,7 @@ impl FaintSide {
             .take(last - REACH + 1)
             .skip(REACH)
         {
-            for tilt in (-most..=most).step_by(2) {
+            for tilt in (-most..=most).step_by(4) {
                 let [s0, s1] = [-0.5, 0.5].map(|t| middle as f64 + t * tilt as f64);
                 if s0.min(s1) < REACH as f64 || s0.max(s1) > (last - REACH) as f64 {
                     continue;
@@ -200,6 +168,8 @@ fn steps_across(profile: &[f64]) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plate::find::sides::profiles;
+    use crate::raster::Grid;
 
     /// Noise of 4 % of the light from a fixed seed, times what `tone` says of the row.
     fn rows(tone: impl Fn(f64) -> f64) -> Grid<f32> {
@@ -215,7 +185,7 @@ mod tests {
 
     fn lines(light: &Grid<f32>) -> Vec<FaintLine> {
         let side = [[0.0, 70.0], [260.0, 70.0]];
-        FaintSide::across(light, side, [0.0, -1.0], [-6.0, 60.0]).lines(4.0)
+        FaintSide::of(&profiles(light, side, [0.0, -1.0], [-6.0, 60.0], 9)).lines(4.0)
     }
 
     #[test]

@@ -12,6 +12,7 @@ use crate::raster::filter::average_down;
 use crate::raster::geometry::{Point, distance};
 use crate::scan::Scan;
 
+mod alike;
 mod cropped;
 mod faint;
 mod outside;
@@ -19,10 +20,11 @@ mod rectangles;
 mod sides;
 mod surround;
 
+use alike::alike_its_lid;
 use cropped::lies_in_its_surround;
-use rectangles::{clockwise_from_top_left, rectangles};
+use rectangles::{clockwise_from_top_left, rectangle_round_all, rectangles};
 use sides::place_sides;
-use surround::Surround;
+use surround::{DARK_SURROUND, Surround};
 
 /// Cells along the long side of the coarse picture that outlines are first looked for in. Our own
 /// choice: a quarter plate on an A4 scan still spans more than 150 cells.
@@ -81,9 +83,13 @@ pub(super) fn outlines(
     let (rows, columns) = light.dim();
     let factor = rows.max(columns).div_ceil(COARSE_CELLS).max(1);
     let coarse = average_down(light, factor);
-    let mut found = Surround::of(&coarse).map_or(Vec::new(), |surround| {
-        outlines_in(light, &surround, factor, misfit)
-    });
+    let Some(surround) = Surround::of(&coarse) else {
+        return vec![Outline::whole(light, Doubt::PlateNotFound)];
+    };
+    let mut found = outlines_in(light, &surround, factor, misfit);
+    if found.is_empty() && surround.is_dark_all_over() {
+        found.extend(alike_its_lid(light, surround.mean_light, misfit));
+    }
     if found.is_empty() {
         return vec![Outline::whole(light, Doubt::PlateNotFound)];
     }
@@ -97,15 +103,35 @@ fn outlines_in(
     factor: usize,
     misfit: &dyn Fn(f64, f64) -> Option<f64>,
 ) -> Vec<Outline> {
-    rectangles(&surround.foreground)
+    let at = |corners: [Point; 4]| {
+        let corners = corners.map(|[x, y]| [x * factor as f64, y * factor as f64]);
+        let outline = place_sides(light, corners, surround.mean_light, misfit);
+        lies_in_its_surround(light, &outline, surround, misfit).then_some(outline)
+    };
+    let found: Vec<Outline> = rectangles(&surround.foreground)
         .into_iter()
-        .map(|corners| {
-            let corners = corners.map(|[x, y]| [x * factor as f64, y * factor as f64]);
-            place_sides(light, corners, surround.mean_light, misfit)
-        })
-        .filter(|outline| lies_in_its_surround(light, outline, surround, misfit))
-        .collect()
+        .filter_map(at)
+        .collect();
+    let fits = |outline: &Outline| {
+        let c = &outline.corners;
+        misfit(distance(c[0], c[1]), distance(c[1], c[2])).is_some_and(|miss| miss <= FITS)
+    };
+    // The light parts of one picture whose dark parts look like the lid: none is of a plate's size,
+    // but all together are.
+    if !found.iter().any(fits)
+        && surround.is_all_round()
+        && surround.mean_light < DARK_SURROUND
+        && let Some(one) = rectangle_round_all(&surround.foreground)
+            .and_then(at)
+            .filter(fits)
+    {
+        return vec![one];
+    }
+    found
 }
+
+/// Misfit up to which a rectangle has an expected size: plates are cut by hand to about 1 mm of 50.
+const FITS: f64 = 0.02;
 
 fn density(light: f32) -> f64 {
     -f64::from(light.max(LIGHT_FLOOR)).log10()

@@ -1,6 +1,9 @@
 //! Places each side of a rectangle on the working grid by a robust line through its edge points.
 
+use rayon::prelude::*;
+
 use super::outside::move_out;
+use super::surround::DARK_SURROUND;
 use super::{Outline, density};
 use crate::doubts::Doubt;
 use crate::raster::Grid;
@@ -15,6 +18,8 @@ pub(super) struct Side {
     out: Point,
     /// Strength of the step at each profile and offset, in multiples of its noise, capped.
     strength: Vec<Vec<f64>>,
+    /// The greatest strength within two samples.
+    near: Vec<Vec<f64>>,
     /// Offset of the first entry of a strength row, cells (negative is inside).
     first_offset: f64,
 }
@@ -28,41 +33,13 @@ pub(super) const STEP: f64 = 0.5;
 const STRENGTH_CAP: f64 = 8.0;
 
 impl Side {
-    /// Profiles from `first` to `last` cells out of the line, each a mean over `2 * half_width + 1`
-    /// cells along it.
-    pub(super) fn across(
-        light: &Grid<f32>,
-        from: Point,
-        to: Point,
-        out: Point,
-        first: f64,
-        last: f64,
-        half_width: i32,
-    ) -> Self {
-        let along = [to[0] - from[0], to[1] - from[1]];
-        let length = along[0].hypot(along[1]).max(1.0);
-        let unit = [along[0] / length, along[1] / length];
-        let samples = ((last - first) / STEP) as usize + 1;
-        let mut steps: Vec<Vec<f64>> = Vec::with_capacity(PROFILES);
-        for k in 0..PROFILES {
-            let t = share_along(k);
-            let base = [from[0] + t * along[0], from[1] + t * along[1]];
-            let profile: Vec<f64> = (0..samples)
-                .map(|s| {
-                    let u = s as f64 * STEP + first;
-                    let mean = (-half_width..=half_width)
-                        .map(|v| {
-                            let x = base[0] + u * out[0] + f64::from(v) * unit[0];
-                            let y = base[1] + u * out[1] + f64::from(v) * unit[1];
-                            sample(light, x, y)
-                        })
-                        .sum::<f32>()
-                        / (2 * half_width + 1) as f32;
-                    density(mean)
-                })
-                .collect();
-            steps.push(step_across(&profile));
-        }
+    /// The steps in profiles across the side (see [`profiles`]), leaving out the first `skip` samples.
+    pub(super) fn of(profiles: &Profiles, skip: usize) -> Self {
+        let steps: Vec<Vec<f64>> = profiles
+            .densities
+            .iter()
+            .map(|profile| step_across(profile.get(skip..).unwrap_or(&[])))
+            .collect();
         let mut all: Vec<f64> = steps.iter().flatten().map(|g| g.abs()).collect();
         let noise = (median(&mut all).unwrap_or(0.0) * 1.4826).max(0.004);
         let strength = steps
@@ -72,27 +49,28 @@ impl Side {
                     .map(|g| (g.abs() / noise).min(STRENGTH_CAP))
                     .collect()
             })
-            .collect();
+            .collect::<Vec<Vec<f64>>>();
+        let near = strength.iter().map(|row| strongest_near(row)).collect();
         Side {
-            from,
-            to,
-            out,
+            from: profiles.from,
+            to: profiles.to,
+            out: profiles.out,
             strength,
-            first_offset: first,
+            near,
+            first_offset: profiles.first + skip as f64 * STEP,
         }
     }
 
     /// Mean strength along the line that leaves the side by `u0` at its start and `u1` at its end.
     fn score(&self, u0: f64, u1: f64) -> f64 {
         let mut sum = 0.0;
-        for (k, row) in self.strength.iter().enumerate() {
-            let t = share_along(k);
-            let u = u0 + t * (u1 - u0);
+        for (k, row) in self.near.iter().enumerate() {
+            let u = u0 + share_along(k) * (u1 - u0);
             let at = ((u - self.first_offset) / STEP).round() as i64;
-            let best = (at - 2..=at + 2)
-                .filter_map(|s| usize::try_from(s).ok().and_then(|s| row.get(s)))
-                .fold(0.0f64, |m, v| m.max(*v));
-            sum += best;
+            sum += usize::try_from(at)
+                .ok()
+                .and_then(|s| row.get(s))
+                .unwrap_or(&0.0);
         }
         sum / PROFILES as f64
     }
@@ -168,6 +146,72 @@ pub(super) fn share_along(k: usize) -> f64 {
     0.05 + 0.9 * (k as f64 + 0.5) / PROFILES as f64
 }
 
+/// Densities along profiles across a line.
+pub(super) struct Profiles {
+    pub(super) from: Point,
+    pub(super) to: Point,
+    /// Unit vector across the line.
+    pub(super) out: Point,
+    /// Offset of the first sample, cells along `out`.
+    pub(super) first: f64,
+    /// [`PROFILES`] rows of samples [`STEP`] cells apart.
+    pub(super) densities: Vec<Vec<f64>>,
+}
+
+/// Profiles from `first` to `last` cells out of the line, each a mean over `2 * half_width + 1` cells
+/// along it.
+pub(super) fn profiles(
+    light: &Grid<f32>,
+    [from, to]: [Point; 2],
+    out: Point,
+    [first, last]: [f64; 2],
+    half_width: i32,
+) -> Profiles {
+    let along = [to[0] - from[0], to[1] - from[1]];
+    let length = along[0].hypot(along[1]).max(1.0);
+    let unit = [along[0] / length, along[1] / length];
+    let samples = ((last - first) / STEP).max(0.0) as usize + 1;
+    let densities = (0..PROFILES)
+        .into_par_iter()
+        .map(|k| {
+            let t = share_along(k);
+            let base = [from[0] + t * along[0], from[1] + t * along[1]];
+            (0..samples)
+                .map(|s| {
+                    let u = s as f64 * STEP + first;
+                    let mean = (-half_width..=half_width)
+                        .map(|v| {
+                            let x = base[0] + u * out[0] + f64::from(v) * unit[0];
+                            let y = base[1] + u * out[1] + f64::from(v) * unit[1];
+                            sample(light, x, y)
+                        })
+                        .sum::<f32>()
+                        / (2 * half_width + 1) as f32;
+                    density(mean)
+                })
+                .collect()
+        })
+        .collect();
+    Profiles {
+        from,
+        to,
+        out,
+        first,
+        densities,
+    }
+}
+
+/// The greatest value within two samples of each.
+fn strongest_near(row: &[f64]) -> Vec<f64> {
+    (0..row.len())
+        .map(|s| {
+            row[s.saturating_sub(2)..(s + 3).min(row.len())]
+                .iter()
+                .fold(0.0f64, |m, v| m.max(*v))
+        })
+        .collect()
+}
+
 /// Step at each sample: mean over two cells beyond minus mean over two cells before.
 fn step_across(profile: &[f64]) -> Vec<f64> {
     let reach = (2.0 / STEP) as usize;
@@ -225,10 +269,6 @@ pub(super) fn meet_all(lines: &[[Point; 2]; 4], corners: [Point; 4]) -> [Point; 
     })
 }
 
-/// Light below which a surround can be mistaken for the border that a holder kept dark (density
-/// above 0.5; supports of positives are 1.2 and more).
-const DARK_SURROUND: f64 = 0.3;
-
 /// Places the four sides of a coarse rectangle on the working grid.
 pub(super) fn place_sides(
     light: &Grid<f32>,
@@ -246,11 +286,16 @@ pub(super) fn place_sides(
         (0.006 * short).clamp(4.0, 12.0),
     ] {
         weakest = STRENGTH_CAP;
-        for (k, line) in lines.iter_mut().enumerate() {
-            let (from, to) = (corners[k], corners[(k + 1) % 4]);
-            let side = Side::across(light, from, to, outward(&corners, k), -reach, reach, 2);
-            let (placed, score) = side.place((0.5 * reach).max(6.0));
-            *line = placed;
+        let placed: Vec<([Point; 2], f64)> = (0..4)
+            .into_par_iter()
+            .map(|k| {
+                let ends = [corners[k], corners[(k + 1) % 4]];
+                let across = profiles(light, ends, outward(&corners, k), [-reach, reach], 2);
+                Side::of(&across, 0).place((0.5 * reach).max(6.0))
+            })
+            .collect();
+        for (line, (ends, score)) in lines.iter_mut().zip(placed) {
+            *line = ends;
             weakest = weakest.min(score);
         }
         corners = meet_all(&lines, corners);

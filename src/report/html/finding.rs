@@ -96,7 +96,7 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
             let u = finding.measured.get(&format!("{key}_u")).copied().flatten();
             let notes = finding.doubts_of.get(key).map(Vec::as_slice);
             Some(NumberView {
-                label: words::label(finding.fault, key),
+                label: words::label(finding.fault, finding.place.as_deref(), key),
                 value: words::figure(key, value, u),
                 notes: notes
                     .unwrap_or_default()
@@ -119,7 +119,7 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
     }
     if let Some(axis_deg) = finding.axis_deg.filter(|_| !has("axis_deg")) {
         numbers.push(NumberView::plain(
-            words::label(finding.fault, "axis_deg"),
+            words::label(finding.fault, None, "axis_deg"),
             words::figure("axis_deg", axis_deg, None),
         ));
     }

@@ -1,11 +1,11 @@
 //! `oystermark read`: scans become reports.
 
 use std::collections::{HashMap, HashSet};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use oystermark::analysis::{Outcome, read_scan};
+use oystermark::analysis::{Outcome, read_scan, read_turned};
 use oystermark::findings::Severity;
 use oystermark::handling::{Corner, Handling, HandlingFile, HandlingSource};
 use oystermark::plate::sizes::PlateSize;
@@ -44,6 +44,9 @@ use super::write::{OutFolder, refuse_foreign};
 
   The same in the maker's words, from a file:
     oystermark read blank.tif --kind blank --handling blank.toml
+
+  Dust or plate? Told by a second scan with the plate turned half round on the glass:
+    oystermark read plate-17.tif --turned plate-17-turned.tif
 
   In a script, stopping when a plate is spoilt:
     oystermark read plate-17.tif --json --fail-on spoils
@@ -130,6 +133,14 @@ pub struct ReadArgs {
     #[arg(long, value_name = "SIDE", value_parser = args::scanned_from(), help_heading = "About the scan")]
     scanned_from: Option<ScannedFrom>,
 
+    /// A second scan of the same plate, turned half round on the glass
+    ///
+    /// What turns with the plate is the plate's, what stays with the glass is dust. Scan, lift the
+    /// plate, turn it by 180 degrees, lay it down again and scan once more without wiping the glass.
+    /// Only with a single scan.
+    #[arg(long, value_name = "SCAN2", help_heading = "About the scan")]
+    turned: Option<PathBuf>,
+
     /// How values stand for light in a file without a colour profile
     #[arg(
         long,
@@ -208,6 +219,14 @@ pub fn run(args: ReadArgs) -> Exit {
         ));
         return run.end();
     }
+    if let Some(trouble) = args
+        .turned
+        .as_ref()
+        .and_then(|turned| misfit(turned, &inputs, troubles.len()))
+    {
+        run.trouble(&trouble);
+        return run.end();
+    }
     let given = match args.given() {
         Ok(given) => given,
         Err(trouble) => {
@@ -224,6 +243,30 @@ pub fn run(args: ReadArgs) -> Exit {
         run.progress.done();
     }
     run.end()
+}
+
+/// Why a turned scan cannot go with these scans.
+fn misfit(turned: &Path, inputs: &[Input], unreadable: usize) -> Option<Trouble> {
+    if inputs.len() + unreadable > 1 {
+        return Some(Trouble::of_command(
+            "--turned belongs to a single scan, but several were given",
+            "read that scan in a run of its own",
+        ));
+    }
+    let same = |a: &Path, b: &Path| match (a.canonicalize(), b.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => false,
+    };
+    inputs
+        .iter()
+        .any(|input| same(&input.scan, turned))
+        .then(|| {
+            Trouble::new(
+                turned,
+                "this is the first scan itself, given again after --turned",
+                "turn the plate half round on the glass, scan it again and give that scan",
+            )
+        })
 }
 
 /// One run over several scans: what was written, and how it will end.
@@ -305,7 +348,11 @@ impl<'a> Run<'a> {
 
     /// Reads one scan and writes the reports of its plates.
     fn read(&mut self, input: &Input, given: &Given, settings: &Settings) -> Result<(), Trouble> {
-        let outcomes = guarded(|| read_scan(&input.scan, given, settings))
+        let read = || match &self.args.turned {
+            Some(turned) => read_turned(&input.scan, turned, given, settings),
+            None => read_scan(&input.scan, given, settings),
+        };
+        let outcomes = guarded(read)
             .map_err(|place| {
                 Trouble::new(
                     &input.scan,

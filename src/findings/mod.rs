@@ -14,6 +14,7 @@ use crate::measures::Measures;
 use crate::plate::Plate;
 use crate::units::Reading;
 
+mod dust;
 pub mod faults;
 mod fog;
 mod lengths;
@@ -42,6 +43,7 @@ pub fn judge(
     if let Some(marks) = &measures.specks {
         specks::comets(plate, marks, &mut findings);
         specks::round_marks(plate, marks, &mut findings);
+        dust::on_the_glass(plate, marks, &mut findings);
         specks::cannot_tell(plate, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {

@@ -149,8 +149,10 @@ signs! {
     RubsOff, "rubs_off", Maker, "it rubs off the dry film";
     /// The plate is varnished.
     Varnished, "varnished", Maker, "the plate is varnished";
-    /// It changes when the plate is turned on the scanner, masked, or scanned in a dark room.
-    ScanChanges, "scan_changes", Maker, "a second scan of the plate looks different";
+    /// It changes when the plate is turned on the scanner, masked, or scanned in a dark room. Of marks a
+    /// second scan shows it: holds for those that stay with the glass, ruled out for those that turn
+    /// with the plate.
+    ScanChanges, "scan_changes", Findings, "a second scan of the plate looks different";
 }
 
 impl SignName {

@@ -13,7 +13,7 @@ pub mod specks;
 pub mod tone;
 
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
-pub use specks::{Speck, SpeckMeasures};
+pub use specks::{Piece, Speck, SpeckMeasures};
 pub use tone::{Histogram, Tone};
 
 /// Everything measured on one plate.

@@ -209,6 +209,8 @@ pub struct Plate {
     pub warnings: Vec<String>,
     /// Doubts about outline, scale, process and kind.
     pub doubts: Vec<Doubt>,
+    /// A second scan of the plate, turned half round on the glass and laid on this one.
+    pub turned: Option<Turned>,
 }
 
 /// Finds, squares up and scales every plate of a scan, in reading order.

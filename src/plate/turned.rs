@@ -3,6 +3,8 @@
 //! What belongs to the plate turns with it; what lies on the glass does not. Both plates are squared up
 //! first, so that only small shifts and turns are left to find.
 
+use std::path::{Path, PathBuf};
+
 use rayon::prelude::*;
 
 use super::Plate;
@@ -50,7 +52,8 @@ pub enum LaidBy {
 pub enum TurnedError {
     /// The sizes differ.
     #[error(
-        "the second scan shows another plate: {there_mm:.1?} mm instead of {here_mm:.1?} mm across and down"
+        "the second scan shows another plate: {:.1} x {:.1} mm instead of {:.1} x {:.1} mm",
+        there_mm[0], there_mm[1], here_mm[0], here_mm[1]
     )]
     Size {
         here_mm: [f64; 2],
@@ -81,6 +84,8 @@ impl TurnedError {
 /// What is kept of the second scan's plate.
 #[derive(Debug, Clone)]
 pub struct SecondScan {
+    /// Its file.
+    pub file: PathBuf,
     light: Grid<f32>,
     pitch_mm: f64,
     size_mm: [f64; 2],
@@ -88,8 +93,9 @@ pub struct SecondScan {
 
 impl SecondScan {
     /// Keeps the light of a squared-up plate and gives the rest back.
-    pub fn of(plate: Plate) -> SecondScan {
+    pub fn of(file: &Path, plate: Plate) -> SecondScan {
         SecondScan {
+            file: file.to_path_buf(),
             size_mm: [plate.width_mm, plate.height_mm],
             pitch_mm: plate.pitch_mm,
             light: plate.light,
@@ -116,6 +122,11 @@ pub struct Turned {
 }
 
 impl Turned {
+    /// File of the second scan.
+    pub fn file(&self) -> &Path {
+        &self.second.file
+    }
+
     /// Light in the second scan at a place of the first plate, moved by `off_mm`; `None` beyond it.
     pub fn light_at(&self, place_mm: Point, off_mm: Point) -> Option<f32> {
         let [x, y] = self.carry(place_mm);
@@ -138,11 +149,11 @@ impl Turned {
 /// # Errors
 /// When the two are not one plate turned half round; given back with the second scan, which may belong
 /// to another plate of the first.
-pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, (TurnedError, SecondScan)> {
+pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedError, SecondScan)>> {
     let here_mm = [plate.width_mm, plate.height_mm];
     let there_mm = second.size_mm;
     if (0..2).any(|k| (here_mm[k] - there_mm[k]).abs() > SAME_SIZE_MM) {
-        return Err((TurnedError::Size { here_mm, there_mm }, second));
+        return Err(Box::new((TurnedError::Size { here_mm, there_mm }, second)));
     }
     let window = Window::inside(plate);
     let first = window.cells(&plate.light, plate.pitch_mm, |p| p);
@@ -168,10 +179,10 @@ pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, (TurnedError,
         });
     }
     if register(&first, &shown(false), reach).is_some() {
-        return Err((TurnedError::SameWay, second));
+        return Err(Box::new((TurnedError::SameWay, second)));
     }
     if shows_picture(&first) || shows_picture(&turned) {
-        return Err((TurnedError::Picture, second));
+        return Err(Box::new((TurnedError::Picture, second)));
     }
     Ok(Turned {
         second,

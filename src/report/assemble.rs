@@ -7,14 +7,14 @@ use super::rounding::{
     decimals_of, half_width, number, round, share, significant, step_decimals,
 };
 use super::{
-    DensityFacts, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
-    ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts,
+    DensityFacts, LaidByName, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
+    ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts, TurnedFacts,
 };
 use crate::causes::{LikelyCause, NextCheck, Rest};
 use crate::doubts::Doubt;
 use crate::findings::{Fault, Finding, Mark};
 use crate::measures::{EdgeProfile, Tone};
-use crate::plate::{Edge, Plate, ScaleSource};
+use crate::plate::{Edge, LaidBy, Plate, ScaleSource, Turned};
 use crate::scan::Scan;
 use crate::units::light_of;
 
@@ -270,6 +270,7 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
         scale_source: plate.scale_source,
         colour_source: scan.colour_source.clone(),
         calibration: calibration.map(str::to_owned),
+        turned: plate.turned.as_ref().map(|turned| turned_facts(plate, turned)),
         warnings: scan
             .warnings
             .iter()
@@ -277,6 +278,20 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
             .cloned()
             .collect(),
         doubts: scan.doubts.clone(),
+    }
+}
+
+fn turned_facts(plate: &Plate, turned: &Turned) -> TurnedFacts {
+    let name = turned.file().file_name().unwrap_or(turned.file().as_os_str());
+    let scaled = plate.scale_source != ScaleSource::Unknown;
+    let (laid_by, within_mm) = match turned.laid_by {
+        LaidBy::Picture { within_mm, .. } => (LaidByName::Picture, Some(within_mm)),
+        LaidBy::Outline => (LaidByName::Outline, None),
+    };
+    TurnedFacts {
+        file: name.to_string_lossy().into_owned(),
+        laid_by,
+        within_mm: within_mm.filter(|_| scaled).and_then(|v| number(v, 3)),
     }
 }
 

@@ -17,6 +17,7 @@ mod lid;
 mod nature;
 mod shape;
 mod tails;
+mod turned;
 
 pub use groups::{
     Agreement, Neighbours, agreement, axis_agreement, neighbours, overdispersion, squares,
@@ -24,6 +25,7 @@ pub use groups::{
 pub use lid::LidDust;
 pub use nature::Nature;
 pub use tails::Tail;
+pub use turned::Piece;
 
 /// How far marks keep from the plate's edge, millimetres: rims, lips and nicks are no specks.
 const EDGE_MARGIN_MM: f64 = 1.0;
@@ -135,6 +137,9 @@ pub struct SpeckMeasures {
     pub searched_cm2: f64,
     /// Dust on the bare lid beside the plate.
     pub lid: LidDust,
+    /// Dust of the scanner's glass over the plate, strongest first; `None` without a second scan of the
+    /// plate turned. None of it is among the specks.
+    pub glass: Option<Vec<Piece>>,
 }
 
 /// Looks for small marks all over the plate.
@@ -153,11 +158,17 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> SpeckMeasures {
             (speck.alone() || speck.tail.is_some()).then_some(speck)
         })
         .collect();
+    let glass = plate.turned.as_ref().map(|turned| {
+        let (own, glass) = turned::split(plate, &silver, turned, std::mem::take(&mut specks));
+        specks = own;
+        turned::pieces(&glass)
+    });
     nature::settle(plate.process, &mut specks);
     SpeckMeasures {
         specks,
         searched_cm2,
         lid: lid::dust(scan, plate),
+        glass,
     }
 }
 

@@ -6,7 +6,7 @@ use super::Speck;
 use crate::density::density;
 use crate::plate::{LaidBy, Plate, Turned};
 use crate::raster::Grid;
-use crate::raster::geometry::sample;
+use crate::raster::geometry::distance;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
 
 /// How far a mark may lie from its place in the other scan, millimetres: laid on by the plate's picture
@@ -18,12 +18,9 @@ const REACH_BY_OUTLINE_MM: f64 = 0.4;
 /// Step of the search, millimetres: half the blur of a sharp scan.
 const STEP_MM: f64 = 0.04;
 
-/// Share of its contrast with which a mark is there in the second scan, and without which it is not:
-/// between them nothing is said. Two scans of one mark differ by noise and sampling, a tenth or two; a
-/// mark of the glass leaves nothing at all.
-const THERE: f64 = 0.5;
-/// See [`THERE`].
-const NOT_THERE: f64 = 0.35;
+/// Share of its contrast below which a mark is not there in the second scan. Two scans of one mark
+/// differ by noise and sampling, a tenth or two; a mark of the glass leaves nothing at all.
+const NOT_THERE: f64 = 0.4;
 
 /// By how many of the second scan's standard deviations a mark must be missed to count as missing.
 const MISSED_SIGMAS: f64 = 4.0;
@@ -86,9 +83,104 @@ fn is_on_glass(plate: &Plate, silver: &Grid<f32>, turned: &Turned, speck: &Speck
         .map(f64::abs)
         .collect();
     let sigma = median(&mut around).map_or(f64::INFINITY, |m| m * MAD_TO_SIGMA);
-    best < NOT_THERE * core.contrast_d && core.contrast_d * THERE - best.max(0.0) > 0.0 && {
-        core.contrast_d - best > MISSED_SIGMAS * sigma
+    best < NOT_THERE * core.contrast_d && core.contrast_d - best > MISSED_SIGMAS * sigma
+}
+
+/// One piece of dust on the scanner's glass over the plate: a speck, a flake or a hair.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Piece {
+    /// Middle of its box, millimetres.
+    pub centre_mm: [f64; 2],
+    /// `[left, top, right, bottom]`, millimetres.
+    pub box_mm: [f64; 4],
+    /// Diameter of the circle with the area inside half height, of a hair its width, millimetres.
+    pub size_mm: f64,
+    /// Length and axis (degrees clockwise from the vertical), where it is much longer than wide.
+    pub long: Option<(f64, f64)>,
+    /// Difference from its surround, silver; the largest of its parts.
+    pub contrast_d: f64,
+    /// Expected marks so strong by chance.
+    pub expected_false_alarms: f64,
+}
+
+/// Parts nearer to each other than this, outline to outline, are one piece, millimetres: a hair comes
+/// as a row of marks. Our own choice; the length of hairs would notice a change.
+const ONE_PIECE_MM: f64 = 0.35;
+
+/// Extent over width from which a piece is called long.
+const LONG: f64 = 3.0;
+
+/// Puts the marks of hairs together again.
+pub(super) fn pieces(marks: &[Speck]) -> Vec<Piece> {
+    let mut of: Vec<usize> = (0..marks.len()).collect();
+    let near = |a: &Speck, b: &Speck| {
+        let radii = 0.5 * (a.size_mm + b.size_mm);
+        distance(a.centre_mm, b.centre_mm) - radii < ONE_PIECE_MM
+    };
+    for i in 0..marks.len() {
+        for j in 0..i {
+            let (a, b) = (of[i], of[j]);
+            if a != b && near(&marks[i], &marks[j]) {
+                of.iter_mut().filter(|k| **k == a.max(b)).for_each(|k| *k = a.min(b));
+            }
+        }
     }
+    let firsts = (0..marks.len()).filter(|i| of[*i] == *i);
+    let mut pieces: Vec<Piece> = firsts
+        .filter_map(|first| {
+            let parts: Vec<&Speck> = (0..marks.len())
+                .filter(|i| of[*i] == first)
+                .map(|i| &marks[i])
+                .collect();
+            piece(&parts)
+        })
+        .collect();
+    pieces.sort_by(|a, b| b.contrast_d.abs().total_cmp(&a.contrast_d.abs()));
+    pieces
+}
+
+fn piece(parts: &[&Speck]) -> Option<Piece> {
+    let strongest = parts
+        .iter()
+        .max_by(|a, b| a.contrast_d.abs().total_cmp(&b.contrast_d.abs()))?;
+    let size_mm = median(&mut parts.iter().map(|s| s.size_mm).collect::<Vec<f64>>())?;
+    let empty = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    let box_mm = parts.iter().fold(empty, |all, part| {
+        let ([x, y], r) = (part.centre_mm, 0.5 * part.size_mm);
+        [
+            all[0].min(x - r),
+            all[1].min(y - r),
+            all[2].max(x + r),
+            all[3].max(y + r),
+        ]
+    });
+    let [left, top, right, bottom] = box_mm;
+    Some(Piece {
+        centre_mm: [0.5 * (left + right), 0.5 * (top + bottom)],
+        box_mm,
+        size_mm,
+        long: longest(parts).filter(|(length_mm, _)| *length_mm > LONG * size_mm),
+        contrast_d: strongest.contrast_d,
+        expected_false_alarms: strongest.expected_false_alarms,
+    })
+}
+
+/// Extent along the line through the two parts farthest apart, and its axis.
+fn longest(parts: &[&Speck]) -> Option<(f64, f64)> {
+    let pairs = parts
+        .iter()
+        .enumerate()
+        .flat_map(|(i, a)| parts[i + 1..].iter().map(move |b| (a, b)));
+    let (a, b) = pairs.max_by(|p, q| {
+        let apart = |(a, b): &(&&Speck, &&Speck)| distance(a.centre_mm, b.centre_mm);
+        apart(p).total_cmp(&apart(q))
+    })?;
+    let length_mm = distance(a.centre_mm, b.centre_mm) + 0.5 * (a.size_mm + b.size_mm);
+    let (dx, dy) = (
+        b.centre_mm[0] - a.centre_mm[0],
+        b.centre_mm[1] - a.centre_mm[1],
+    );
+    Some((length_mm, dx.atan2(-dy).to_degrees().rem_euclid(180.0)))
 }
 
 /// A mark's core and the ring around it, as places of the first plate.

@@ -6,7 +6,7 @@ use crate::findings::Fault;
 use crate::handling::{Handling, HandlingSource, LeftRight};
 use crate::plate::{Process, ScaleSource, ScannedFrom};
 use crate::raster::geometry::between_axes_deg;
-use crate::report::{Report, words};
+use crate::report::{LaidByName, Report, words};
 
 /// Process, kind, size: the line under the plate's name.
 pub(in crate::report) fn plate_line(report: &Report) -> Vec<String> {
@@ -96,6 +96,17 @@ pub(super) fn scan_facts(report: &Report) -> Vec<NumberView> {
             ),
         },
     ));
+    if let Some(turned) = &scan.turned {
+        let laid = match (turned.laid_by, turned.within_mm) {
+            (LaidByName::Picture, Some(mm)) => format!("laid on by the picture to {mm:.2} mm"),
+            (LaidByName::Picture, None) => "laid on by the picture".to_owned(),
+            (LaidByName::Outline, _) => "laid on by the outline".to_owned(),
+        };
+        rows.push(row(
+            "Second scan",
+            format!("{}, the plate turned half round; {laid}", turned.file),
+        ));
+    }
     if let Some(side) = plate.scanned_from {
         let side = match side {
             ScannedFrom::CoatedSide => "the coated side",

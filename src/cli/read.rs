@@ -360,7 +360,13 @@ impl<'a> Run<'a> {
                     "this is a fault of the program; keep the scan and tell its maintainers",
                 )
             })?
-            .map_err(|error| Trouble::of_analysis(&input.scan, &error))?;
+            .map_err(|error| {
+                let begins = |file: &Path| error.to_string().starts_with(&*file.to_string_lossy());
+                match &self.args.turned {
+                    Some(turned) if begins(turned) => Trouble::of_analysis(turned, &error),
+                    _ => Trouble::of_analysis(&input.scan, &error),
+                }
+            })?;
         let stems = stems(&input.stem, outcomes.len());
         self.write(input, &stems, &outcomes)?;
         for (stem, outcome) in stems.into_iter().zip(outcomes) {

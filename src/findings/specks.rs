@@ -5,7 +5,7 @@ use super::limits::{
     comets_false_alarms, confidence, dust_share, marks_severity, round_marks_false_alarms,
     weaker_comets_chance,
 };
-use super::{CannotTell, Fault, dust, Finding, Mark, Polarity, Sign, SignName, Standing};
+use super::{CannotTell, Fault, Finding, Mark, Polarity, Sign, SignName, Standing, dust};
 use crate::doubts::Doubt;
 use crate::measures::specks::{
     Agreement, Nature, agreement, axis_agreement, neighbours, overdispersion,

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use super::Plate;
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
-use crate::raster::geometry::{Point, sample};
+use crate::raster::geometry::{Homography, Point, sample};
 use crate::raster::register::{Registered, register};
 use crate::raster::stats::quantile;
 
@@ -89,6 +89,7 @@ pub struct SecondScan {
     light: Grid<f32>,
     pitch_mm: f64,
     size_mm: [f64; 2],
+    corners_px: [Point; 4],
 }
 
 impl SecondScan {
@@ -98,6 +99,7 @@ impl SecondScan {
             file: file.to_path_buf(),
             size_mm: [plate.width_mm, plate.height_mm],
             pitch_mm: plate.pitch_mm,
+            corners_px: plate.corners_px,
             light: plate.light,
         }
     }
@@ -127,6 +129,16 @@ impl Turned {
         &self.second.file
     }
 
+    /// Where the corners of the first plate, clockwise from its top left, lie in the second scan, file
+    /// pixels.
+    pub fn corners_px(&self, [width, height]: [f64; 2]) -> Option<[Point; 4]> {
+        let [w, h] = self.second.size_mm;
+        let frame = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
+        let to_px = Homography::from_points(frame, self.second.corners_px)?;
+        let corners = [[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]];
+        Some(corners.map(|corner| to_px.map(self.carry(corner))))
+    }
+
     /// Light in the second scan at a place of the first plate, moved by `off_mm`; `None` beyond it.
     pub fn light_at(&self, place_mm: Point, off_mm: Point) -> Option<f32> {
         let [x, y] = self.carry(place_mm);
@@ -137,10 +149,7 @@ impl Turned {
     pub fn carry(&self, [x, y]: Point) -> Point {
         let [a, b, c, d, e, f] = self.map;
         let [width, height] = self.second.size_mm;
-        [
-            width - (a * x + b * y + c),
-            height - (d * x + e * y + f),
-        ]
+        [width - (a * x + b * y + c), height - (d * x + e * y + f)]
     }
 }
 
@@ -216,7 +225,12 @@ impl Window {
     }
 
     /// Density in the window; `own` carries a place of the first plate to that of the grid.
-    fn cells(&self, light: &Grid<f32>, pitch_mm: f64, own: impl Fn(Point) -> Point + Sync) -> Grid<f32> {
+    fn cells(
+        &self,
+        light: &Grid<f32>,
+        pitch_mm: f64,
+        own: impl Fn(Point) -> Point + Sync,
+    ) -> Grid<f32> {
         let mut density = light.clone();
         density.par_mapv_inplace(|v| -v.max(DARKEST_LIGHT).log10());
         let density = gaussian(&density, BLUR_MM / pitch_mm);

@@ -231,10 +231,7 @@ fn place(
         .flat_map(|dy| (-FINE_REACH..=FINE_REACH).map(move |dx| [cx + dx, cy + dy]))
         .map(|shift| correlation(one, two, &window, shift))
         .collect();
-    let (best, peak) = score
-        .iter()
-        .enumerate()
-        .max_by(|a, b| a.1.total_cmp(b.1))?;
+    let (best, peak) = score.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
     let (row, column) = (best as i64 / side, best as i64 % side);
     let at_rim = [row, column].iter().any(|v| *v == 0 || *v == side - 1);
     if *peak < LEAST_CORRELATION || at_rim {
@@ -345,7 +342,8 @@ mod tests {
     }
 
     fn noise(i: usize, j: usize) -> f32 {
-        let mut h = (i as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15) ^ (j as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
+        let mut h = (i as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15)
+            ^ (j as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
         h ^= h >> 29;
         h = h.wrapping_mul(0xbf58_476d_1ce4_e5b9);
         ((h >> 40) as f32 / (1u64 << 24) as f32) - 0.5

@@ -270,7 +270,10 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
         scale_source: plate.scale_source,
         colour_source: scan.colour_source.clone(),
         calibration: calibration.map(str::to_owned),
-        turned: plate.turned.as_ref().map(|turned| turned_facts(plate, turned)),
+        turned: plate
+            .turned
+            .as_ref()
+            .map(|turned| turned_facts(plate, turned)),
         warnings: scan
             .warnings
             .iter()
@@ -282,7 +285,10 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
 }
 
 fn turned_facts(plate: &Plate, turned: &Turned) -> TurnedFacts {
-    let name = turned.file().file_name().unwrap_or(turned.file().as_os_str());
+    let name = turned
+        .file()
+        .file_name()
+        .unwrap_or(turned.file().as_os_str());
     let scaled = plate.scale_source != ScaleSource::Unknown;
     let (laid_by, within_mm) = match turned.laid_by {
         LaidBy::Picture { within_mm, .. } => (LaidByName::Picture, Some(within_mm)),
@@ -292,6 +298,9 @@ fn turned_facts(plate: &Plate, turned: &Turned) -> TurnedFacts {
         file: name.to_string_lossy().into_owned(),
         laid_by,
         within_mm: within_mm.filter(|_| scaled).and_then(|v| number(v, 3)),
+        corners_px: turned
+            .corners_px([plate.width_mm, plate.height_mm])
+            .map(|corners| corners.map(|corner| corner.map(|v| round(v, 2)))),
     }
 }
 

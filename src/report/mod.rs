@@ -160,6 +160,8 @@ pub struct TurnedFacts {
     /// How closely places of the picture agree, millimetres; null when laid on by the outline or when
     /// nothing states the scale.
     pub within_mm: Option<f64>,
+    /// Where the plate's corners, in the order of `plate.corners_px`, lie in the second scan, file pixels.
+    pub corners_px: Option<[[f64; 2]; 4]>,
 }
 
 /// What a second scan is laid on the first by.

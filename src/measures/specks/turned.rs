@@ -121,7 +121,9 @@ pub(super) fn pieces(marks: &[Speck]) -> Vec<Piece> {
         for j in 0..i {
             let (a, b) = (of[i], of[j]);
             if a != b && near(&marks[i], &marks[j]) {
-                of.iter_mut().filter(|k| **k == a.max(b)).for_each(|k| *k = a.min(b));
+                of.iter_mut()
+                    .filter(|k| **k == a.max(b))
+                    .for_each(|k| *k = a.min(b));
             }
         }
     }
@@ -144,7 +146,12 @@ fn piece(parts: &[&Speck]) -> Option<Piece> {
         .iter()
         .max_by(|a, b| a.contrast_d.abs().total_cmp(&b.contrast_d.abs()))?;
     let size_mm = median(&mut parts.iter().map(|s| s.size_mm).collect::<Vec<f64>>())?;
-    let empty = [f64::INFINITY, f64::INFINITY, f64::NEG_INFINITY, f64::NEG_INFINITY];
+    let empty = [
+        f64::INFINITY,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::NEG_INFINITY,
+    ];
     let box_mm = parts.iter().fold(empty, |all, part| {
         let ([x, y], r) = (part.centre_mm, 0.5 * part.size_mm);
         [
@@ -203,7 +210,8 @@ impl Core {
         let [x, y] = speck.centre_mm;
         let (rows, columns) = silver.dim();
         let (ci, cj) = ((y / pitch) as isize, (x / pitch) as isize);
-        if ci < reach || cj < reach || ci + reach >= rows as isize || cj + reach >= columns as isize {
+        if ci < reach || cj < reach || ci + reach >= rows as isize || cj + reach >= columns as isize
+        {
             return None;
         }
         let mut near = Vec::new();
@@ -222,7 +230,10 @@ impl Core {
         }
         let mut values: Vec<f64> = ring.iter().map(|(_, v)| *v).collect();
         let ground = median(&mut values)?;
-        let peak = near.iter().map(|(_, v)| *v).fold(f64::NEG_INFINITY, f64::max);
+        let peak = near
+            .iter()
+            .map(|(_, v)| *v)
+            .fold(f64::NEG_INFINITY, f64::max);
         let half = ground + 0.5 * (peak - ground);
         let core: Vec<([f64; 2], f64)> = near.into_iter().filter(|(_, v)| *v >= half).collect();
         let mean = core.iter().map(|(_, v)| *v).sum::<f64>() / core.len() as f64;

@@ -39,7 +39,7 @@ const PROCESSES: [Process; 3] = [
 const MARKS_DPI: [f64; 3] = [600.0, 400.0, 600.0];
 
 /// The busiest scenes: leaves, bricks, boards, cloth, many things and many people.
-const BUSY: [SceneName; 6] = [
+pub(super) const BUSY: [SceneName; 6] = [
     SceneName::Woods,
     SceneName::Street,
     SceneName::Boards,

@@ -69,13 +69,13 @@ fn point(of: &Value) -> Option<[f64; 2]> {
 }
 
 /// A reported mark in the truth's frame.
-struct Reported<'a> {
-    centre: [f64; 2],
-    box_mm: Option<[f64; 4]>,
+pub(super) struct Reported<'a> {
+    pub(super) centre: [f64; 2],
+    pub(super) box_mm: Option<[f64; 4]>,
     says: &'a Value,
 }
 
-fn reported<'a>(finding: &'a Value, carry: Option<&[Map; 2]>) -> Vec<Reported<'a>> {
+pub(super) fn reported<'a>(finding: &'a Value, carry: Option<&[Map; 2]>) -> Vec<Reported<'a>> {
     let moved = |[x, y]: [f64; 2]| match carry {
         None => [x, y],
         Some([to_px, to_mm]) => {
@@ -111,7 +111,7 @@ fn reported<'a>(finding: &'a Value, carry: Option<&[Map; 2]>) -> Vec<Reported<'a
         .collect()
 }
 
-fn rectangle(of: &Value) -> Option<[f64; 4]> {
+pub(super) fn rectangle(of: &Value) -> Option<[f64; 4]> {
     let sides: [f64; 4] = serde_json::from_value(of.get("box_mm")?.clone()).ok()?;
     let [a, b, c, d] = sides;
     Some([a.min(c), b.min(d), a.max(c), b.max(d)])

@@ -14,8 +14,10 @@ use serde_json::Value;
 
 use super::pose::Map;
 
+mod dust;
 mod marks;
 
+pub use dust::{DustNamed, dust_named};
 pub use marks::{ScoredDust, ScoredMarks};
 
 /// How a kind of fault is told to be the same one.

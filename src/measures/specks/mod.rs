@@ -159,9 +159,9 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> SpeckMeasures {
         })
         .collect();
     let glass = plate.turned.as_ref().map(|turned| {
-        let (own, glass) = turned::split(plate, &silver, turned, std::mem::take(&mut specks));
-        specks = own;
-        turned::pieces(&glass)
+        let told = turned::tell(plate, &silver, &field, turned, std::mem::take(&mut specks));
+        specks = told.own;
+        told.glass
     });
     nature::settle(plate.process, &mut specks);
     SpeckMeasures {

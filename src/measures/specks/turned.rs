@@ -5,9 +5,9 @@ use rayon::prelude::*;
 use super::Speck;
 use crate::density::density;
 use crate::plate::{LaidBy, Plate, Turned};
-use crate::raster::Grid;
 use crate::raster::geometry::distance;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
+use crate::raster::{Grid, Mask};
 
 /// How far a mark may lie from its place in the other scan, millimetres: laid on by the plate's picture
 /// (error below 0.1), and by its outline alone.
@@ -34,23 +34,42 @@ const NOISE_AWAY_MM: f64 = 0.9;
 /// Places around a mark where noise is looked at.
 const NOISE_PLACES: u32 = 16;
 
-/// Splits marks into those that turn with the plate (or may) and those that stay with the glass.
-pub(super) fn split(
+/// What a second scan makes of a plate's marks.
+pub(super) struct Told {
+    /// Marks that turn with the plate, or may.
+    pub(super) own: Vec<Speck>,
+    /// Dust of the glass over the plate, strongest first.
+    pub(super) glass: Vec<Piece>,
+}
+
+/// Tells dust of the glass from the plate's own marks: all that differs between the two scans at one
+/// place of the plate, and stands out in the first.
+pub(super) fn tell(
     plate: &Plate,
     silver: &Grid<f32>,
+    field: &Mask,
     turned: &Turned,
     specks: Vec<Speck>,
-) -> (Vec<Speck>, Vec<Speck>) {
+) -> Told {
+    let differs = difference::regions(plate, silver, field, turned);
     let on_glass: Vec<bool> = specks
         .par_iter()
-        .map(|speck| is_on_glass(plate, silver, turned, speck))
+        .map(|speck| differs.covers(speck.centre_mm) || is_on_glass(plate, silver, turned, speck))
         .collect();
     let (glass, own): (Vec<_>, Vec<_>) = specks
         .into_iter()
         .zip(on_glass)
         .partition(|(_, on_glass)| *on_glass);
-    let only = |all: Vec<(Speck, bool)>| all.into_iter().map(|(speck, _)| speck).collect();
-    (only(own), only(glass))
+    let mut parts: Vec<Piece> = glass
+        .iter()
+        .filter(|(speck, _)| !differs.covers(speck.centre_mm))
+        .map(|(speck, _)| of_speck(speck))
+        .collect();
+    parts.extend(differs.pieces);
+    Told {
+        own: own.into_iter().map(|(speck, _)| speck).collect(),
+        glass: pieces(parts),
+    }
 }
 
 fn is_on_glass(plate: &Plate, silver: &Grid<f32>, turned: &Turned, speck: &Speck) -> bool {
@@ -86,6 +105,8 @@ fn is_on_glass(plate: &Plate, silver: &Grid<f32>, turned: &Turned, speck: &Speck
     best < NOT_THERE * core.contrast_d && core.contrast_d - best > MISSED_SIGMAS * sigma
 }
 
+mod difference;
+
 /// One piece of dust on the scanner's glass over the plate: a speck, a flake or a hair.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Piece {
@@ -103,91 +124,88 @@ pub struct Piece {
     pub expected_false_alarms: f64,
 }
 
-/// Parts nearer to each other than this, outline to outline, are one piece, millimetres: a hair comes
-/// as a row of marks. Our own choice; the length of hairs would notice a change.
-const ONE_PIECE_MM: f64 = 0.35;
+/// Parts nearer to each other than this, box to box, are one piece, millimetres: a hair that crosses
+/// shadows comes in parts. Our own choice; the length of hairs would notice a change.
+const ONE_PIECE_MM: f64 = 0.2;
 
 /// Extent over width from which a piece is called long.
-const LONG: f64 = 3.0;
+const LONG: f64 = 4.0;
+/// Shortest hair or fibre, millimetres.
+const LEAST_HAIR_MM: f64 = 0.6;
 
-/// Puts the marks of hairs together again.
-pub(super) fn pieces(marks: &[Speck]) -> Vec<Piece> {
-    let mut of: Vec<usize> = (0..marks.len()).collect();
-    let near = |a: &Speck, b: &Speck| {
-        let radii = 0.5 * (a.size_mm + b.size_mm);
-        distance(a.centre_mm, b.centre_mm) - radii < ONE_PIECE_MM
-    };
-    for i in 0..marks.len() {
-        for j in 0..i {
-            let (a, b) = (of[i], of[j]);
-            if a != b && near(&marks[i], &marks[j]) {
-                of.iter_mut()
-                    .filter(|k| **k == a.max(b))
-                    .for_each(|k| *k = a.min(b));
-            }
-        }
+fn of_speck(speck: &Speck) -> Piece {
+    let ([x, y], r) = (speck.centre_mm, 0.5 * speck.size_mm);
+    Piece {
+        centre_mm: speck.centre_mm,
+        box_mm: [x - r, y - r, x + r, y + r],
+        size_mm: speck.size_mm,
+        long: None,
+        contrast_d: speck.contrast_d,
+        expected_false_alarms: speck.expected_false_alarms,
     }
-    let firsts = (0..marks.len()).filter(|i| of[*i] == *i);
-    let mut pieces: Vec<Piece> = firsts
-        .filter_map(|first| {
-            let parts: Vec<&Speck> = (0..marks.len())
-                .filter(|i| of[*i] == first)
-                .map(|i| &marks[i])
-                .collect();
-            piece(&parts)
-        })
-        .collect();
-    pieces.sort_by(|a, b| b.contrast_d.abs().total_cmp(&a.contrast_d.abs()));
-    pieces
 }
 
-fn piece(parts: &[&Speck]) -> Option<Piece> {
-    let strongest = parts
-        .iter()
-        .max_by(|a, b| a.contrast_d.abs().total_cmp(&b.contrast_d.abs()))?;
-    let size_mm = median(&mut parts.iter().map(|s| s.size_mm).collect::<Vec<f64>>())?;
-    let empty = [
-        f64::INFINITY,
-        f64::INFINITY,
-        f64::NEG_INFINITY,
-        f64::NEG_INFINITY,
+/// Puts the parts of hairs together again; strongest first.
+fn pieces(mut parts: Vec<Piece>) -> Vec<Piece> {
+    // By their left sides, so that only neighbours need be compared.
+    parts.sort_by(|a, b| a.box_mm[0].total_cmp(&b.box_mm[0]));
+    let mut whole: Vec<Piece> = Vec::new();
+    for part in parts {
+        let mut part = part;
+        // A part may join several that were apart until now.
+        while let Some(k) = whole.iter().rposition(|other| near(other, &part)) {
+            part = joined(&whole.swap_remove(k), &part);
+        }
+        whole.push(part);
+    }
+    whole.sort_by(|a, b| b.contrast_d.abs().total_cmp(&a.contrast_d.abs()));
+    whole
+}
+
+fn near(a: &Piece, b: &Piece) -> bool {
+    let gap = |k: usize| (a.box_mm[k] - b.box_mm[k + 2]).max(b.box_mm[k] - a.box_mm[k + 2]);
+    gap(0).max(0.0).hypot(gap(1).max(0.0)) < ONE_PIECE_MM
+        && (a.contrast_d > 0.0) == (b.contrast_d > 0.0)
+}
+
+fn joined(a: &Piece, b: &Piece) -> Piece {
+    let box_mm = [
+        a.box_mm[0].min(b.box_mm[0]),
+        a.box_mm[1].min(b.box_mm[1]),
+        a.box_mm[2].max(b.box_mm[2]),
+        a.box_mm[3].max(b.box_mm[3]),
     ];
-    let box_mm = parts.iter().fold(empty, |all, part| {
-        let ([x, y], r) = (part.centre_mm, 0.5 * part.size_mm);
-        [
-            all[0].min(x - r),
-            all[1].min(y - r),
-            all[2].max(x + r),
-            all[3].max(y + r),
-        ]
-    });
     let [left, top, right, bottom] = box_mm;
-    Some(Piece {
+    let larger = if a.size_mm >= b.size_mm { a } else { b };
+    let stronger = if a.contrast_d.abs() >= b.contrast_d.abs() {
+        a
+    } else {
+        b
+    };
+    Piece {
         centre_mm: [0.5 * (left + right), 0.5 * (top + bottom)],
         box_mm,
-        size_mm,
-        long: longest(parts).filter(|(length_mm, _)| *length_mm > LONG * size_mm),
-        contrast_d: strongest.contrast_d,
-        expected_false_alarms: strongest.expected_false_alarms,
-    })
+        size_mm: larger.size_mm,
+        long: long(
+            larger.size_mm,
+            box_mm,
+            distance(a.centre_mm, b.centre_mm),
+            [
+                b.centre_mm[0] - a.centre_mm[0],
+                b.centre_mm[1] - a.centre_mm[1],
+            ],
+        ),
+        contrast_d: stronger.contrast_d,
+        expected_false_alarms: stronger.expected_false_alarms,
+    }
 }
 
-/// Extent along the line through the two parts farthest apart, and its axis.
-fn longest(parts: &[&Speck]) -> Option<(f64, f64)> {
-    let pairs = parts
-        .iter()
-        .enumerate()
-        .flat_map(|(i, a)| parts[i + 1..].iter().map(move |b| (a, b)));
-    let (a, b) = pairs.max_by(|p, q| {
-        let apart = |(a, b): &(&&Speck, &&Speck)| distance(a.centre_mm, b.centre_mm);
-        apart(p).total_cmp(&apart(q))
-    })?;
-    let length_mm = distance(a.centre_mm, b.centre_mm) + 0.5 * (a.size_mm + b.size_mm);
-    let (dx, dy) = (
-        b.centre_mm[0] - a.centre_mm[0],
-        b.centre_mm[1] - a.centre_mm[1],
-    );
-    Some((length_mm, dx.atan2(-dy).to_degrees().rem_euclid(180.0)))
+/// Length and axis of a piece much longer than wide; `along` is a vector the way it runs.
+fn long(width_mm: f64, [l, t, r, b]: [f64; 4], apart: f64, along: [f64; 2]) -> Option<(f64, f64)> {
+    let length_mm = (r - l).hypot(b - t);
+    let axis_deg = along[0].atan2(-along[1]).to_degrees().rem_euclid(180.0);
+    (length_mm > (LONG * width_mm).max(LEAST_HAIR_MM) && apart > 0.0)
+        .then_some((length_mm, axis_deg))
 }
 
 /// A mark's core and the ring around it, as places of the first plate.

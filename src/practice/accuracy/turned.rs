@@ -286,6 +286,21 @@ fn pair(seed: u64, turn: usize, dir: &Path, reader: PairReader) -> Result<Pair, 
             pair.off_mm = off_mm(report, &here, &there);
         }
     }
+    eprintln!(
+        "DBG {seed} {turn} {:?} {:?} read {} by {} off {:?} dust {}/{} called {} wrong {}",
+        recipe.plates[0].process,
+        recipe.plates[0].kind,
+        pair.read,
+        pair.by_picture,
+        pair.off_mm,
+        pair.seen
+            .iter()
+            .filter(|p| p.turned == DustNamed::Dust)
+            .count(),
+        pair.seen.len(),
+        pair.called,
+        pair.wrong
+    );
     for path in [one, two, bare] {
         // A scan that cannot be removed is only in the way.
         let _ = std::fs::remove_file(path);

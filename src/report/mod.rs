@@ -21,6 +21,7 @@ mod assemble;
 mod figures;
 mod html;
 mod json;
+mod mark_figures;
 mod picture;
 mod plate_map;
 mod rounding;

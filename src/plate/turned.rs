@@ -11,7 +11,7 @@ use super::Plate;
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
 use crate::raster::geometry::{Homography, Point, sample};
-use crate::raster::register::{Registered, register};
+use crate::raster::register::{Bilinear, Registered, register};
 use crate::raster::stats::quantile;
 
 /// Cells that the two are laid on each other by, millimetres.
@@ -118,7 +118,7 @@ impl SecondScan {
 pub struct Turned {
     second: SecondScan,
     /// From the first plate's frame to the second's after half a turn, millimetres.
-    map: [f64; 6],
+    map: Bilinear,
     /// How it was laid on.
     pub laid_by: LaidBy,
 }
@@ -146,10 +146,10 @@ impl Turned {
     }
 
     /// Where a place of the first plate lies in the second scan's own plate frame, millimetres.
-    pub fn carry(&self, [x, y]: Point) -> Point {
-        let [a, b, c, d, e, f] = self.map;
+    pub fn carry(&self, place: Point) -> Point {
+        let [x, y] = self.map.carry(place);
         let [width, height] = self.second.size_mm;
-        [width - (a * x + b * y + c), height - (d * x + e * y + f)]
+        [width - x, height - y]
     }
 }
 
@@ -195,7 +195,7 @@ pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedEr
     }
     Ok(Turned {
         second,
-        map: [1.0, 0.0, 0.0, 0.0, 1.0, 0.0],
+        map: Bilinear::STILL,
         laid_by: LaidBy::Outline,
     })
 }
@@ -257,23 +257,14 @@ impl Window {
     }
 
     /// A map between cells as one between millimetres.
-    fn millimetres(&self, found: &Registered) -> [f64; 6] {
-        let cell = |[x, y]: Point| {
-            [
+    fn millimetres(&self, found: &Registered) -> Bilinear {
+        Bilinear::like(|[x, y]| {
+            let cell = [
                 (x - self.left_mm) / CELL_MM - 0.5,
                 (y - self.top_mm) / CELL_MM - 0.5,
-            ]
-        };
-        let carried = |p: Point| self.place(found.carry(cell(p)));
-        let [o, x, y] = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]].map(carried);
-        [
-            x[0] - o[0],
-            y[0] - o[0],
-            o[0],
-            x[1] - o[1],
-            y[1] - o[1],
-            o[1],
-        ]
+            ];
+            self.place(found.carry(cell))
+        })
     }
 }
 

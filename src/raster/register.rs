@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::Grid;
 use super::filter::{average_down, gaussian};
-use super::geometry::Point;
+use super::geometry::{Point, distance};
 use super::stats::{median, median_and_sigma, solve};
 
 /// How many times coarser the first search is.
@@ -37,12 +37,45 @@ const ALIKE_CELLS: f64 = 0.7;
 /// Blocks from which the map may turn and stretch; with fewer it only shifts.
 const ENOUGH_TO_TURN: usize = 8;
 
+/// A map of the plane: shift, turn, stretch, and one corner moved against the others. For each coordinate
+/// the factors of `x`, `y`, `x y` and 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bilinear(pub [[f64; 4]; 2]);
+
+impl Bilinear {
+    /// Leaves every point where it is.
+    pub const STILL: Bilinear = Bilinear([[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]]);
+
+    /// Where the map carries a point.
+    pub fn carry(&self, [x, y]: Point) -> Point {
+        self.0.map(|[a, b, c, d]| a * x + b * y + c * x * y + d)
+    }
+
+    /// The map that carries as `of` does; exact where that is bilinear too.
+    pub fn like(of: impl Fn(Point) -> Point) -> Bilinear {
+        let [o, x, y, xy] = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]].map(of);
+        Bilinear([0, 1].map(|k| {
+            let (a, b) = (x[k] - o[k], y[k] - o[k]);
+            [a, b, xy[k] - o[k] - a - b, o[k]]
+        }))
+    }
+}
+
+/// How far a block's place is off, cells: standard deviation of a good one.
+const PLACE_SIGMA: f64 = 0.2;
+
+/// How far turn and stretch stray from none between grids that were squared up, cells a cell: a side is
+/// found to some tenths of a millimetre on a hundred.
+const TURN_SIGMA: f64 = 0.004;
+
+/// The same for one corner against the others, cells a square cell: half a millimetre at a corner.
+const BEND_SIGMA: f64 = 3e-5;
+
 /// How two grids lie on each other.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Registered {
-    /// From cells of the first to cells of the second, centres at whole numbers: `x' = a x + b y + c`,
-    /// `y' = d x + e y + f`.
-    pub map: [f64; 6],
+    /// From cells of the first to cells of the second, centres at whole numbers.
+    pub map: Bilinear,
     /// Blocks that bear the map out, of those that were compared.
     pub blocks: usize,
     /// See `blocks`.
@@ -54,8 +87,7 @@ pub struct Registered {
 impl Registered {
     /// Where a point of the first grid lies in the second, cells.
     pub fn carry(&self, [x, y]: Point) -> Point {
-        let [a, b, c, d, e, f] = self.map;
-        [a * x + b * y + c, d * x + e * y + f]
+        self.map.carry([x, y])
     }
 }
 
@@ -262,24 +294,22 @@ fn vertex(before: f64, middle: f64, after: f64) -> f64 {
     (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
 }
 
-fn off(map: &[f64; 6], m: &Match) -> f64 {
-    let [a, b, c, d, e, f] = *map;
-    let [x, y] = m.at;
-    (a * x + b * y + c - m.there[0]).hypot(d * x + e * y + f - m.there[1])
+fn off(map: &Bilinear, m: &Match) -> f64 {
+    distance(map.carry(m.at), m.there)
 }
 
 /// The map that most blocks share: from the middle shift on, with strays left out more strictly each
 /// time.
-fn common_map(matches: &[Match]) -> Option<[f64; 6]> {
+fn common_map(matches: &[Match]) -> Option<Bilinear> {
     let shift = |axis: usize| {
         let mut all: Vec<f64> = matches.iter().map(|m| m.there[axis] - m.at[axis]).collect();
         median(&mut all)
     };
-    let mut map = [1.0, 0.0, shift(0)?, 0.0, 1.0, shift(1)?];
+    let mut map = Bilinear([[1.0, 0.0, 0.0, shift(0)?], [0.0, 1.0, 0.0, shift(1)?]]);
     for within in [4.0, 2.0, 1.0, ALIKE_CELLS] {
         let near: Vec<&Match> = matches.iter().filter(|m| off(&map, m) <= within).collect();
         map = if near.len() >= ENOUGH_TO_TURN {
-            affine(&near)?
+            bent(&near)?
         } else {
             shifted(&near)?
         };
@@ -288,7 +318,7 @@ fn common_map(matches: &[Match]) -> Option<[f64; 6]> {
 }
 
 /// Weighted mean shift.
-fn shifted(matches: &[&Match]) -> Option<[f64; 6]> {
+fn shifted(matches: &[&Match]) -> Option<Bilinear> {
     let weight: f64 = matches.iter().map(|m| m.weight).sum();
     let mean = |axis: usize| {
         let sum: f64 = matches
@@ -297,33 +327,53 @@ fn shifted(matches: &[&Match]) -> Option<[f64; 6]> {
             .sum();
         sum / weight
     };
-    (weight > 0.0).then(|| [1.0, 0.0, mean(0), 0.0, 1.0, mean(1)])
+    (weight > 0.0).then(|| Bilinear([[1.0, 0.0, 0.0, mean(0)], [0.0, 1.0, 0.0, mean(1)]]))
 }
 
-/// Weighted least squares for both coordinates.
-fn affine(matches: &[&Match]) -> Option<[f64; 6]> {
+/// Weighted least squares for both coordinates, with turn, stretch and bend held near none: where the
+/// blocks tell little, the map must not run away beyond them (ridge regression, Hoerl and Kennard,
+/// Technometrics 12, 1970).
+fn bent(matches: &[&Match]) -> Option<Bilinear> {
     // Counted from the middle of the blocks, so that the sums stay well conditioned.
     let n = matches.len() as f64;
     let middle = [0, 1].map(|axis| matches.iter().map(|m| m.at[axis]).sum::<f64>() / n);
-    let mut map = [0.0; 6];
-    for axis in 0..2 {
-        let (mut a, mut b) = (vec![0.0; 9], vec![0.0; 3]);
+    let hold = [
+        (PLACE_SIGMA / TURN_SIGMA).powi(2),
+        (PLACE_SIGMA / TURN_SIGMA).powi(2),
+        (PLACE_SIGMA / BEND_SIGMA).powi(2),
+        0.0,
+    ];
+    let mut rows = [[0.0; 4]; 2];
+    for (axis, row_of) in rows.iter_mut().enumerate() {
+        let (mut a, mut b) = (vec![0.0; 16], vec![0.0; 4]);
+        for i in 0..4 {
+            a[5 * i] = hold[i];
+        }
         for m in matches {
-            let row = [m.at[0] - middle[0], m.at[1] - middle[1], 1.0];
-            for i in 0..3 {
-                for j in 0..3 {
-                    a[3 * i + j] += m.weight * row[i] * row[j];
+            let (x, y) = (m.at[0] - middle[0], m.at[1] - middle[1]);
+            let row = [x, y, x * y, 1.0];
+            // What is left beside staying in place.
+            let moved = m.there[axis] - m.at[axis];
+            for i in 0..4 {
+                for j in 0..4 {
+                    a[4 * i + j] += m.weight * row[i] * row[j];
                 }
-                b[i] += m.weight * row[i] * m.there[axis];
+                b[i] += m.weight * row[i] * moved;
             }
         }
-        let x = solve(a, b)?;
-        let [p, q, r] = x[..] else { return None };
-        map[3 * axis] = p;
-        map[3 * axis + 1] = q;
-        map[3 * axis + 2] = r - p * middle[0] - q * middle[1];
+        let solved = solve(a, b)?;
+        let [p, q, s, r] = solved[..] else {
+            return None;
+        };
+        *row_of = [p, q, s, r];
     }
-    Some(map)
+    Some(Bilinear::like(|point| {
+        let (x, y) = (point[0] - middle[0], point[1] - middle[1]);
+        [0, 1].map(|axis| {
+            let [p, q, s, r] = rows[axis];
+            point[axis] + p * x + q * y + s * x * y + r
+        })
+    }))
 }
 
 #[cfg(test)]

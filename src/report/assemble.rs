@@ -133,7 +133,12 @@ impl Frame {
         for (key, reading) in &finding.measured {
             let hidden = !self.scaled && key.contains("_mm");
             let decimals = decimals_of(key);
-            let value = number(reading.value, decimals).filter(|_| !hidden);
+            // A chance may be far below all decimals.
+            let rounded = match key.ends_with("_p") && reading.value.is_finite() {
+                true => Some(significant(reading.value)),
+                false => number(reading.value, decimals),
+            };
+            let value = rounded.filter(|_| !hidden);
             measured.insert((*key).to_owned(), value);
             if reading.u != 0.0 {
                 let u = number(reading.u, decimals).filter(|_| !hidden);

@@ -8,7 +8,7 @@ use crate::handling::Handling;
 /// Sectors of a rose: 15 degrees each, as far as tails of one group stray.
 const SECTORS: usize = 24;
 /// Size of the rose, in the charts' text units.
-const ROSE_SIZE: (u32, u32) = (300, 250);
+const ROSE_SIZE: (u32, u32) = (330, 240);
 /// Size of the histogram of sizes.
 const SIZES_SIZE: (u32, u32) = (300, 215);
 /// Fewest marks whose sizes make a histogram: fewer are better read one by one.

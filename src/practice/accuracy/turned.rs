@@ -89,7 +89,14 @@ impl TurnedAccuracy {
     ) -> Result<Self, PracticeError> {
         let pairs: Result<Vec<Pair>, PracticeError> = (0..count)
             .into_par_iter()
-            .map(|i| pair(first_seed + i as u64, i, dir, reader))
+            .map(|i| {
+                pair(
+                    first_seed + i as u64,
+                    (first_seed as usize + i + 32) % 48,
+                    dir,
+                    reader,
+                )
+            })
             .collect();
         Ok(TurnedAccuracy {
             seeds: (first_seed, first_seed + (count as u64).saturating_sub(1)),
@@ -275,6 +282,10 @@ fn pair(seed: u64, turn: usize, dir: &Path, reader: PairReader) -> Result<Pair, 
                 alone: of(&alone),
                 turned: of(&told),
             });
+        }
+        if let (Some(report), true) = (&turned, std::env::var("DBGN").is_ok()) {
+            std::fs::write(format!("/tmp/h/t/dbg-{seed}.json"), report.to_string()).ok();
+            std::fs::write(format!("/tmp/h/t/dbg-{seed}.truth.json"), here.to_string()).ok();
         }
         if let Some((_, [called, wrong])) = told {
             (pair.called, pair.wrong) = (called, wrong);

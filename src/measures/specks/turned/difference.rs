@@ -7,7 +7,7 @@ use crate::density::density;
 use crate::measures::specks::{DARKEST_LIGHT, VISIBLE_D};
 use crate::plate::{LaidBy, Plate, Turned};
 use crate::raster::regions::label;
-use crate::raster::stats::median_and_sigma;
+use crate::raster::stats::{median, median_and_sigma};
 use crate::raster::{Grid, Mask};
 
 /// How far a place may lie from itself in the other scan, millimetres: laid on by the plate's picture,
@@ -59,6 +59,7 @@ pub(super) fn regions(plate: &Plate, silver: &Grid<f32>, field: &Mask, turned: &
     };
     let reach = (reach_mm / pitch_mm).round().max(1.0) as usize;
     let tiles = Tiles::of(silver, &other, field, (TILE_MM / pitch_mm).round() as usize);
+    let dark = DarkNoise::of(plate, &tiles);
     let mut out = Differs {
         pieces: Vec::new(),
         near: Mask::from_elem(silver.dim(), false),
@@ -68,6 +69,7 @@ pub(super) fn regions(plate: &Plate, silver: &Grid<f32>, field: &Mask, turned: &
         let most = farthest(&other.mapv(|v| sign * v), reach);
         let mask = Mask::from_shape_fn(silver.dim(), |at| {
             let (level, sigma) = tiles.at(at);
+            let sigma = sigma.max(dark.sigma_d(plate.light[at]));
             let least = (STANDS_OUT as f32 * sigma).max(VISIBLE_D as f32);
             field[at] && sign * (silver[at] - level) - most[at] > least
         });
@@ -169,6 +171,45 @@ impl Tiles {
     fn at(&self, (i, j): (usize, usize)) -> (f32, f32) {
         let [level, sigma] = self.tiles[[i / self.side, j / self.side]];
         (level, sigma)
+    }
+}
+
+/// Noise of light where it is dark: as density it grows as light falls (d D = 0.434 d R / R), within a
+/// tile too.
+struct DarkNoise {
+    sigma_light: f32,
+}
+
+/// Share of the tiles that count as dark.
+const DARK_SHARE: f64 = 0.25;
+
+impl DarkNoise {
+    /// From the darkest tiles of the plate.
+    fn of(plate: &Plate, tiles: &Tiles) -> DarkNoise {
+        let (rows, columns) = plate.light.dim();
+        let middle = |k: usize, cells: usize| (k * tiles.side + tiles.side / 2).min(cells - 1);
+        let mut all: Vec<(f64, f64)> = tiles
+            .tiles
+            .indexed_iter()
+            .filter(|(_, [_, sigma])| sigma.is_finite())
+            .map(|((i, j), [_, sigma])| {
+                let light = plate.light[[middle(i, rows), middle(j, columns)]].max(DARKEST_LIGHT);
+                (f64::from(light), f64::from(*sigma))
+            })
+            .collect();
+        all.sort_by(|a, b| a.0.total_cmp(&b.0));
+        all.truncate((all.len() as f64 * DARK_SHARE).ceil() as usize);
+        let mut noise: Vec<f64> = all
+            .iter()
+            .map(|(light, sigma)| light * sigma * std::f64::consts::LN_10)
+            .collect();
+        DarkNoise {
+            sigma_light: median(&mut noise).unwrap_or(0.0) as f32,
+        }
+    }
+
+    fn sigma_d(&self, light: f32) -> f32 {
+        self.sigma_light / (light.max(DARKEST_LIGHT) * std::f32::consts::LN_10)
     }
 }
 

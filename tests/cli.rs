@@ -546,6 +546,7 @@ fn a_handling_file_that_cannot_be_used_is_told_in_one_sentence() {
     fs::write(bench.path("slip.toml"), "# a slip\ndraned_at = \"top\"\n").unwrap();
     fs::write(bench.path("binary.toml"), [0xff, 0xfe, 0x00]).unwrap();
     fs::write(bench.path("large.toml"), "#".repeat(70_000)).unwrap();
+    fs::write(bench.path("empty.toml"), " \n").unwrap();
     fs::create_dir(bench.path("folder")).unwrap();
     for (file, says) in [
         (
@@ -554,6 +555,7 @@ fn a_handling_file_that_cannot_be_used_is_told_in_one_sentence() {
         ),
         ("binary.toml", "this is no handling file"),
         ("large.toml", "this is no handling file"),
+        ("empty.toml", "the handling file is empty"),
         ("folder", "this is a folder"),
         ("nowhere.toml", "the handling file is not there"),
     ] {
@@ -577,4 +579,28 @@ fn the_handling_file_of_the_readme_is_read() {
         let said = oystermark::handling::read(text, None);
         assert!(said.is_ok_and(|said| said.handling.is_some()), "{text}");
     }
+}
+
+#[test]
+fn a_turned_scan_that_cannot_serve_is_told_in_one_sentence() {
+    let bench = Bench::new();
+    bench.clean("plate.png");
+    bench.clean("other.png");
+    let say = |args: &[&str], words: &[&str]| {
+        let ran = bench.run(args).ends_with(2).complains(1);
+        for word in words {
+            assert!(ran.err.contains(word), "{word}: {}", ran.err);
+        }
+        assert!(!bench.path("reports").exists());
+    };
+    let with = |second| ["read", "plate.png", "--turned", second];
+    say(
+        &with("plate.png"),
+        &["plate.png", "the first scan itself", "half round"],
+    );
+    say(&with("nowhere.png"), &["nowhere.png"]);
+    fs::write(bench.path("words.png"), "no picture").expect("a file");
+    say(&with("words.png"), &["oystermark: words.png"]);
+    let two = ["read", "plate.png", "other.png", "--turned", "x.png"];
+    say(&two, &["--turned", "a run of its own"]);
 }

@@ -41,6 +41,13 @@ pub fn read_file(path: &Path, side: Option<ScannedFrom>) -> Result<HandlingFile,
         return Err(no_text());
     }
     let text = String::from_utf8(bytes).map_err(|_| no_text())?;
+    if text.trim().is_empty() {
+        return Err(Trouble::new(
+            path,
+            "the handling file is empty",
+            "write lines such as drained_at = \"bottom left\" in it, or leave --handling away",
+        ));
+    }
     read(&text, side).map_err(|error| Trouble::new(path, error.to_string(), error.hint()))
 }
 

@@ -96,6 +96,7 @@ pub(super) fn plate(scale_source: ScaleSource) -> Plate {
         picture: picture(),
         picture_pitch_mm: 1.0 / PX_PER_MM as f64,
         doubts: vec![Doubt::ProcessJudged],
+        turned: None,
     }
 }
 

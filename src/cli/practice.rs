@@ -226,21 +226,10 @@ fn turned_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
             Some(second) => read_turned(path, second, &given, &Settings::default()),
             None => read_scan(path, &given, &Settings::default()),
         };
-        if let Err(e) = &outcomes {
-            eprintln!("DBG {e}");
-        }
         serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
     };
-    let measured = TurnedAccuracy::measure(
-        args.seed,
-        std::env::var("DBGN")
-            .ok()
-            .and_then(|v| v.parse().ok())
-            .unwrap_or(TURNED_PAIRS),
-        folder.path(),
-        &read,
-    )
-    .map_err(|error| error.to_string())?;
+    let measured = TurnedAccuracy::measure(args.seed, TURNED_PAIRS, folder.path(), &read)
+        .map_err(|error| error.to_string())?;
     show(args, &measured.table())?;
     Ok(Exit::Analysed)
 }

@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use super::Plate;
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
-use crate::raster::geometry::{Homography, Point, sample};
+use crate::raster::geometry::{Homography, Point, distance, sample};
 use crate::raster::register::{Bilinear, Registered, register};
 use crate::raster::stats::quantile;
 
@@ -90,6 +90,7 @@ pub struct SecondScan {
     pitch_mm: f64,
     size_mm: [f64; 2],
     corners_px: [Point; 4],
+    dpi: Option<(f64, f64)>,
 }
 
 impl SecondScan {
@@ -100,6 +101,7 @@ impl SecondScan {
             size_mm: [plate.width_mm, plate.height_mm],
             pitch_mm: plate.pitch_mm,
             corners_px: plate.corners_px,
+            dpi: plate.dpi,
             light: plate.light,
         }
     }
@@ -187,7 +189,9 @@ pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedEr
             laid_by,
         });
     }
-    if register(&first, &shown(false), reach).is_some() {
+    if let Some(found) = register(&first, &shown(false), reach)
+        && !is_dust(plate, &second, &window.millimetres(&found))
+    {
         return Err(Box::new((TurnedError::SameWay, second)));
     }
     if shows_picture(&first) || shows_picture(&turned) {
@@ -198,6 +202,30 @@ pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedEr
         map: Bilinear::STILL,
         laid_by: LaidBy::Outline,
     })
+}
+
+/// Whether two scans agree by what lies on the glass rather than by the plate: their common detail then
+/// moved over the plate as the plate moved over the glass.
+fn is_dust(plate: &Plate, second: &SecondScan, found: &Bilinear) -> bool {
+    let frame = |[w, h]: Point| [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
+    let here = frame([plate.width_mm, plate.height_mm]);
+    let there = frame(second.size_mm);
+    let (Some(onto_glass), Some(off_glass)) = (
+        Homography::from_points(here, plate.corners_px),
+        Homography::from_points(second.corners_px, there),
+    ) else {
+        return false;
+    };
+    let middle = [0.5 * plate.width_mm, 0.5 * plate.height_mm];
+    // The two files may be of different resolution.
+    let ratio = match (plate.dpi, second.dpi) {
+        (Some((x, y)), Some((u, v))) => [u / x, v / y],
+        _ => [1.0, 1.0],
+    };
+    let [x, y] = onto_glass.map(middle);
+    let by_glass = off_glass.map([x * ratio[0], y * ratio[1]]);
+    let seen = found.carry(middle);
+    distance(seen, by_glass) < distance(seen, middle)
 }
 
 /// The part of the plate that is compared, in cells of [`CELL_MM`].

@@ -89,14 +89,7 @@ impl TurnedAccuracy {
     ) -> Result<Self, PracticeError> {
         let pairs: Result<Vec<Pair>, PracticeError> = (0..count)
             .into_par_iter()
-            .map(|i| {
-                pair(
-                    first_seed + i as u64,
-                    (first_seed as usize + i + 32) % 48,
-                    dir,
-                    reader,
-                )
-            })
+            .map(|i| pair(first_seed + i as u64, i, dir, reader))
             .collect();
         Ok(TurnedAccuracy {
             seeds: (first_seed, first_seed + (count as u64).saturating_sub(1)),
@@ -283,10 +276,6 @@ fn pair(seed: u64, turn: usize, dir: &Path, reader: PairReader) -> Result<Pair, 
                 turned: of(&told),
             });
         }
-        if let (Some(report), true) = (&turned, std::env::var("DBGN").is_ok()) {
-            std::fs::write(format!("/tmp/h/t/dbg-{seed}.json"), report.to_string()).ok();
-            std::fs::write(format!("/tmp/h/t/dbg-{seed}.truth.json"), here.to_string()).ok();
-        }
         if let Some((_, [called, wrong])) = told {
             (pair.called, pair.wrong) = (called, wrong);
         }
@@ -297,21 +286,6 @@ fn pair(seed: u64, turn: usize, dir: &Path, reader: PairReader) -> Result<Pair, 
             pair.off_mm = off_mm(report, &here, &there);
         }
     }
-    eprintln!(
-        "DBG {seed} {turn} {:?} {:?} read {} by {} off {:?} dust {}/{} called {} wrong {}",
-        recipe.plates[0].process,
-        recipe.plates[0].kind,
-        pair.read,
-        pair.by_picture,
-        pair.off_mm,
-        pair.seen
-            .iter()
-            .filter(|p| p.turned == DustNamed::Dust)
-            .count(),
-        pair.seen.len(),
-        pair.called,
-        pair.wrong
-    );
     for path in [one, two, bare] {
         // A scan that cannot be removed is only in the way.
         let _ = std::fs::remove_file(path);

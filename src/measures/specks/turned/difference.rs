@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::Piece;
 use crate::density::density;
-use crate::measures::specks::{DARKEST_LIGHT, VISIBLE_D};
+use crate::measures::specks::DARKEST_LIGHT;
 use crate::plate::{LaidBy, Plate, Turned};
 use crate::raster::regions::label;
 use crate::raster::stats::{median, median_and_sigma};
@@ -23,6 +23,12 @@ const TILE_MM: f64 = 3.0;
 /// the tile: together with the reach itself some five. Our own choice; the table of turned pairs in
 /// `reports/accuracy.md` would notice a change.
 const STANDS_OUT: f64 = 2.5;
+
+/// Least difference of a cell, and least contrast of a piece, density: below lies what a coarse code and
+/// the packing of a JPEG file leave between two scans. Our own choice, watched by the same table.
+const LEAST_D: f64 = 0.05;
+/// See [`LEAST_D`].
+const LEAST_CONTRAST_D: f64 = 0.07;
 
 /// Fewest cells of a piece: one alone is noise as often as not.
 const FEWEST_CELLS: usize = 3;
@@ -70,7 +76,7 @@ pub(super) fn regions(plate: &Plate, silver: &Grid<f32>, field: &Mask, turned: &
         let mask = Mask::from_shape_fn(silver.dim(), |at| {
             let (level, sigma) = tiles.at(at);
             let sigma = sigma.max(dark.sigma_d(plate.light[at]));
-            let least = (STANDS_OUT as f32 * sigma).max(VISIBLE_D as f32);
+            let least = (STANDS_OUT as f32 * sigma).max(LEAST_D as f32);
             field[at] && sign * (silver[at] - level) - most[at] > least
         });
         for cells in regions_of(&mask) {
@@ -79,13 +85,13 @@ pub(super) fn regions(plate: &Plate, silver: &Grid<f32>, field: &Mask, turned: &
             }
             let own = contrast(silver, &cells, pitch_mm);
             let there = contrast(&other, &cells, pitch_mm);
-            // A mark of the second scan alone is dust too, but not over this place; one of both is the
-            // plate's.
+            // What the second scan shows too is the plate's; what shows there the other way round is dust
+            // of that scan, over a detail of the plate.
             let (Some(own), Some(there)) = (own, there) else {
                 continue;
             };
             let (own, there) = (f64::from(sign) * own, f64::from(sign) * there);
-            if own < VISIBLE_D || own < -there || there > super::NOT_THERE * own {
+            if own < LEAST_CONTRAST_D || there.abs() > super::NOT_THERE * own {
                 continue;
             }
             for (i, j) in &cells {

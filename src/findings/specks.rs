@@ -121,10 +121,7 @@ fn is_even(plate: &Plate) -> bool {
 }
 
 /// Tails that are fainter than their heads, on heads no larger than a comet's.
-fn comet_like<'a>(
-    marks: &'a SpeckMeasures,
-    longest: f64,
-) -> impl Iterator<Item = (&'a Speck, f64)> {
+fn comet_like(marks: &SpeckMeasures, longest: f64) -> impl Iterator<Item = (&Speck, f64)> {
     marks
         .specks
         .iter()

@@ -46,6 +46,11 @@ const LEAST_SCALE_D: f64 = 0.004;
 /// Fewest extrema from which a tile's own tail is read.
 const FEWEST: usize = 60;
 
+/// How much heavier than the other sign's a tail may be and count as texture, which has both signs
+/// about alike. What is heavier yet is a knot of marks (which are of one sign), and the tail is read
+/// farther in. Our own choice; recall of clustered marks and false marks on busy scenes would notice.
+const BOTH_ALIKE: f64 = 2.0;
+
 /// Exponential tails of the prominence of extrema, one a tile.
 ///
 /// The outer quantile and the scale are those of the tile and its neighbours together: grain falls off
@@ -53,74 +58,132 @@ const FEWEST: usize = 60;
 /// neighbourhood's, as where lace begins, both grow by as much.
 pub(super) struct Chance {
     columns: usize,
-    /// Outer quantile and scale, density.
-    tiles: Vec<[f64; 2]>,
-    /// Extrema looked at, and the share of them beyond the outer quantile.
+    tiles: Vec<Tail>,
+    /// Extrema looked at.
     tests: f64,
+}
+
+/// An exponential tail: the share of extrema beyond a prominence, and its scale, density.
+#[derive(Clone, Copy)]
+struct Tail {
+    outer: f64,
     beyond: f64,
+    scale: f64,
+}
+
+impl Tail {
+    fn times(self, factor: f64) -> Tail {
+        Tail {
+            outer: factor * self.outer,
+            scale: factor * self.scale,
+            ..self
+        }
+    }
+}
+
+/// Prominences of the extrema of one sign by tile.
+struct Tiles {
+    high: usize,
+    wide: usize,
+    own: Vec<Vec<f64>>,
+}
+
+impl Tiles {
+    fn sort(extrema: &[(usize, usize, f32)], rows: usize, columns: usize) -> Tiles {
+        let (high, wide) = (rows.div_ceil(TILE), columns.div_ceil(TILE));
+        let mut own: Vec<Vec<f64>> = vec![Vec::new(); high * wide];
+        for &(i, j, p) in extrema {
+            own[(i / TILE) * wide + j / TILE].push(f64::from(p));
+        }
+        Tiles { high, wide, own }
+    }
+
+    /// A tile with its neighbours.
+    fn pooled(&self, k: usize) -> Vec<f64> {
+        let (i, j) = (k / self.wide, k % self.wide);
+        let mut pooled = Vec::new();
+        for ni in i.saturating_sub(1)..(i + 2).min(self.high) {
+            for nj in j.saturating_sub(1)..(j + 2).min(self.wide) {
+                pooled.extend_from_slice(&self.own[ni * self.wide + nj]);
+            }
+        }
+        pooled
+    }
+
+    /// How much stronger a tile's extrema are than its neighbourhood's, at least 1.
+    fn busier(&self, k: usize, around: Option<Tail>) -> f64 {
+        match (tail(&mut self.own[k].clone(), OF_TILE), around) {
+            (Some(own), Some(around)) => (own.scale / around.scale).max(1.0),
+            _ => 1.0,
+        }
+    }
 }
 
 impl Chance {
-    /// Reads the tails off all extrema of an octave: `(row, column, prominence)`.
+    /// Reads the tails off all extrema of one sign in an octave, `(row, column, prominence)`, beside
+    /// those of the other sign.
     pub(super) fn read(
         extrema: &[(usize, usize, f32)],
+        others: &[(usize, usize, f32)],
         rows: usize,
         columns: usize,
         octave: usize,
     ) -> Chance {
         let span = OF_NEIGHBOURHOOD[octave.min(OF_NEIGHBOURHOOD.len() - 1)];
-        let (high, wide) = (rows.div_ceil(TILE), columns.div_ceil(TILE));
-        let mut own: Vec<Vec<f64>> = vec![Vec::new(); high * wide];
-        let mut all: Vec<f64> = Vec::with_capacity(extrema.len());
-        for &(i, j, p) in extrema {
-            own[(i / TILE) * wide + j / TILE].push(f64::from(p));
-            all.push(f64::from(p));
-        }
-        let whole = tail(&mut all, span).unwrap_or([f64::INFINITY, LEAST_SCALE_D]);
-        let tiles = (0..high * wide)
+        let tiles = Tiles::sort(extrema, rows, columns);
+        let others = Tiles::sort(others, rows, columns);
+        let mut all: Vec<f64> = tiles.own.concat();
+        let whole = tail(&mut all, span).unwrap_or(Tail {
+            outer: f64::INFINITY,
+            beyond: 1.0 - span.outer,
+            scale: LEAST_SCALE_D,
+        });
+        let columns = tiles.wide;
+        let tiles = (0..tiles.own.len())
             .into_par_iter()
             .map(|k| {
-                let (i, j) = (k / wide, k % wide);
-                let mut pooled = Vec::new();
-                for ni in i.saturating_sub(1)..(i + 2).min(high) {
-                    for nj in j.saturating_sub(1)..(j + 2).min(wide) {
-                        pooled.extend_from_slice(&own[ni * wide + nj]);
-                    }
-                }
-                let Some([outer, scale]) = tail(&mut pooled, span) else {
+                let mut pooled = tiles.pooled(k);
+                let Some(far) = tail(&mut pooled, span) else {
                     return whole;
                 };
-                let around = tail(&mut pooled, OF_TILE);
-                let busier = match (tail(&mut own[k].clone(), OF_TILE), around) {
-                    (Some(own), Some(around)) => (own[1] / around[1]).max(1.0),
-                    _ => 1.0,
-                };
-                [busier * outer, busier * scale]
+                let near = tail(&mut pooled, OF_TILE);
+                let mut other = others.pooled(k);
+                if let (Some(near), Some(other_far)) = (near, tail(&mut other, span))
+                    && far.scale > BOTH_ALIKE * other_far.scale
+                {
+                    let busier = others.busier(k, tail(&mut other, OF_TILE));
+                    let scale = near.scale.max(BOTH_ALIKE * other_far.scale);
+                    return Tail { scale, ..near }.times(busier);
+                }
+                far.times(tiles.busier(k, near))
             })
             .collect();
         Chance {
-            columns: wide,
+            columns,
             tiles,
             tests: extrema.len() as f64,
-            beyond: 1.0 - span.outer,
         }
     }
 
     /// Expected extrema of the whole plate at least so prominent by chance, were it all like this place.
     pub(super) fn expected(&self, row: usize, column: usize, prominence: f64) -> f64 {
-        let [outer, scale] = self.tiles[(row / TILE) * self.columns + column / TILE];
-        self.tests * self.beyond * (-(prominence - outer) / scale).exp().min(1.0)
+        let of = self.tiles[(row / TILE) * self.columns + column / TILE];
+        self.tests * of.beyond * (-(prominence - of.outer) / of.scale).exp().min(1.0)
     }
 }
 
-fn tail(values: &mut [f64], span: Span) -> Option<[f64; 2]> {
+fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
     if values.len() < FEWEST {
         return None;
     }
     let inner = quantile(values, span.inner)?;
     let outer = quantile(values, span.outer)?;
     let scale = (outer - inner) / ((1.0 - span.inner) / (1.0 - span.outer)).ln();
-    Some([outer, scale.max(LEAST_SCALE_D)])
+    Some(Tail {
+        outer,
+        beyond: 1.0 - span.outer,
+        scale: scale.max(LEAST_SCALE_D),
+    })
 }
 
 #[cfg(test)]
@@ -137,7 +200,7 @@ mod tests {
                 ((k * 7919) % 200, (k * 104_729) % 300, p)
             })
             .collect();
-        let chance = Chance::read(&extrema, 200, 300, 0);
+        let chance = Chance::read(&extrema, &extrema, 200, 300, 0);
         let expected = chance.expected(100, 150, scale * 1000f64.ln());
         assert!((expected / 20.0).ln().abs() < 0.5, "{expected}");
     }

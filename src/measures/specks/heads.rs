@@ -114,15 +114,14 @@ fn in_octave(level: &Grid<f32>, field: &Mask, octave: usize, alarms: f64) -> Vec
         })
         .collect();
     let mut heads = Vec::new();
-    for side in [true, false] {
-        let extrema: Vec<(usize, usize, f32)> = found
-            .iter()
-            .flatten()
-            .filter(|e| e.3 == side)
-            .map(|e| (e.0, e.1, e.2))
-            .collect();
-        let chance = Chance::read(&extrema, rows, columns, octave);
-        for (i, j, prominence) in extrema {
+    let of = |side: bool| -> Vec<(usize, usize, f32)> {
+        let of_side = found.iter().flatten().filter(|e| e.3 == side);
+        of_side.map(|e| (e.0, e.1, e.2)).collect()
+    };
+    let both = [of(true), of(false)];
+    for (k, side) in [true, false].into_iter().enumerate() {
+        let chance = Chance::read(&both[k], &both[1 - k], rows, columns, octave);
+        for &(i, j, prominence) in &both[k] {
             let expected = chance.expected(i, j, f64::from(prominence));
             if expected <= alarms && f64::from(prominence) >= 0.4 * super::VISIBLE_D {
                 let centre = |k: usize| (k as f64 + 0.5) * factor as f64;

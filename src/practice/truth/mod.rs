@@ -116,7 +116,6 @@ impl<'a> View<'a> {
     fn spots(&self) -> impl Iterator<Item = Spot> + '_ {
         let [left, top] = self.samples.origin;
         let columns = self.samples.size[0].max(1);
-        let [cut_x, cut_y] = [self.cut_mm[3], self.cut_mm[0]];
         self.samples
             .samples
             .iter()
@@ -129,14 +128,25 @@ impl<'a> View<'a> {
                     column as f64 + 0.5,
                     row as f64 + 0.5,
                 );
+                let [x, y] = self.seen(whole);
                 Spot {
                     sample: *sample,
-                    x: whole[0] - cut_x,
-                    y: whole[1] - cut_y,
+                    x,
+                    y,
                     whole,
                     light: self.scanned.light[row * self.scanned.width_px + column],
                 }
             })
+    }
+
+    /// A place of the whole plate, millimetres, in the frame of the visible one: where the scan ends
+    /// inside the plate, the scan's own frame, in which the plate may lie a little turned.
+    fn seen(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        if self.scan.crop != Crop::Inside {
+            return [x, y];
+        }
+        let [x, y] = pose::apply(&self.samples.pose.to_px, x, y);
+        pose::apply(&self.frame.to_mm, x, y)
     }
 
     /// A width along an edge that is left after the crop, in the order of `Edge::ALL`.
@@ -269,8 +279,7 @@ fn residual(view: &View, painter: &Painter) -> Vec<Value> {
         .specks()
         .iter()
         .filter_map(|speck| {
-            let x = f64::from(speck.x) - view.cut_mm[3];
-            let y = f64::from(speck.y) - view.cut_mm[0];
+            let [x, y] = view.seen([f64::from(speck.x), f64::from(speck.y)]);
             let size = f64::from(speck.size);
             let on = (0.0..view.width_mm).contains(&x) && (0.0..view.height_mm).contains(&y);
             let lighter = speck.peak_d < 0.0;

@@ -177,11 +177,10 @@ fn common_direction(directions: &[f64], both_ways: bool) -> Option<(f64, f64)> {
 
 /// One mark; `None` when its head is not in the scan.
 fn member(view: &View, painter: &Painter, blurred: &Blurred, mark: &Mark) -> Option<Member> {
-    let [cut_x, cut_y] = [view.cut_mm[3], view.cut_mm[0]];
-    let centre = [f64::from(mark.x) - cut_x, f64::from(mark.y) - cut_y];
-    let seen =
+    let centre = view.seen([f64::from(mark.x), f64::from(mark.y)]);
+    let inside =
         (0.0..view.width_mm).contains(&centre[0]) && (0.0..view.height_mm).contains(&centre[1]);
-    if !seen {
+    if !inside {
         return None;
     }
     let (size_mm, change) = core(painter, mark)?;
@@ -191,7 +190,7 @@ fn member(view: &View, painter: &Painter, blurred: &Blurred, mark: &Mark) -> Opt
     let visibility = contrast_scanned_d / background_sd_d;
     let tail = mark.tail.map(|_| {
         let [x, y] = mark.end();
-        let end = [f64::from(x) - cut_x, f64::from(y) - cut_y];
+        let end = view.seen([f64::from(x), f64::from(y)]);
         let (dx, dy) = (end[0] - centre[0], end[1] - centre[1]);
         let direction = libm::atan2(dx, -dy).to_degrees().rem_euclid(360.0);
         (libm::hypot(dx, dy), direction, end)
@@ -208,15 +207,17 @@ fn member(view: &View, painter: &Painter, blurred: &Blurred, mark: &Mark) -> Opt
         matches!(mark.action, Action::Silver(_))
     };
     let [left, top, right, bottom] = mark.bounds().map(f64::from);
+    let [left, top] = view.seen([left, top]);
+    let [right, bottom] = view.seen([right, bottom]);
     let half = 0.5 * size_mm;
     Some(Member {
         centre,
         bounds: if mark.tail.is_some() {
             [
-                (left - cut_x).max(0.0),
-                (top - cut_y).max(0.0),
-                (right - cut_x).min(view.width_mm),
-                (bottom - cut_y).min(view.height_mm),
+                left.max(0.0),
+                top.max(0.0),
+                right.min(view.width_mm),
+                bottom.min(view.height_mm),
             ]
         } else {
             [

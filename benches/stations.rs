@@ -15,7 +15,7 @@ use oystermark::analysis::read_scan;
 use oystermark::causes::{Catalogue, PlateFacts, rank};
 use oystermark::density::DensityMap;
 use oystermark::findings::judge;
-use oystermark::measures::{Measures, fog, tone};
+use oystermark::measures::{Measures, fog, specks, tone};
 use oystermark::plate::{Given, PlateKind, Process, plates};
 use oystermark::practice::{
     Coding, Crop, FaultWish, FileFormat, Lid, Recipe, SceneName, TagState, Wish, paint_to,
@@ -45,6 +45,7 @@ const PLATES_STATED: &str = "  of which without finding the outline";
 const DENSITY: &str = "density: zero of silver";
 const TONE: &str = "tone";
 const FOG: &str = "fog";
+const SPECKS: &str = "specks";
 const JUDGE: &str = "findings";
 const CAUSES: &str = "causes, with their catalogue";
 const REPORT: &str = "report put together";
@@ -53,7 +54,7 @@ const PAGE: &str = "report as a page";
 const WHOLE: &str = "whole way, read_scan";
 
 /// Rows of the table, in the order of the way.
-const ROWS: [&str; 13] = [
+const ROWS: [&str; 14] = [
     BASE,
     PACKED,
     PLATES,
@@ -61,6 +62,7 @@ const ROWS: [&str; 13] = [
     DENSITY,
     TONE,
     FOG,
+    SPECKS,
     JUDGE,
     CAUSES,
     REPORT,
@@ -96,6 +98,7 @@ fn painted(folder: &Path) -> PathBuf {
         size_name: Some("4x5"),
         format: Some(FileFormat::Tiff),
         bare_rim: true,
+        glass: None,
     };
     let mut recipe = Recipe::random(45, "bench", &wish);
     let scan = &mut recipe.scan;
@@ -153,6 +156,7 @@ fn all_the_way(file: &Path, packed: &Path, times: &mut Times) {
     let measures = Measures {
         tone: times.of(TONE, || tone::measure(&scan, plate, &map)),
         fog: Some(times.of(FOG, || fog::measure(plate, &map))),
+        specks: Some(times.of(SPECKS, || specks::measure(&scan, plate, &map))),
     };
     let (findings, cannot_tell) = times.of(JUDGE, || judge(plate, &map, &measures));
     let ranked = times.of(CAUSES, || {

@@ -3,13 +3,14 @@
 //! Comes in: a scan file, what the maker said of it, the settings. Goes out: an [`Outcome`] for each
 //! plate in it. Units: as in the report. Not here: writing files (`cli`).
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::causes::{Catalogue, CatalogueError, PlateFacts, rank};
 use crate::density::DensityMap;
 use crate::findings::{Fault, judge};
-use crate::measures::measure;
-use crate::plate::{Given, Plate, PlateError, plates};
+use crate::measures::{Asked, measure};
+use crate::plate::turned::{TurnedError, lay_on};
+use crate::plate::{Given, Plate, PlateError, SecondScan, plates};
 use crate::raster::Grid;
 use crate::report::{Parts, Report, ReportError};
 use crate::scan::{Scan, ScanError, Want, read};
@@ -24,6 +25,14 @@ pub enum AnalysisError {
     /// There is no plate in it that can be read.
     #[error(transparent)]
     Plate(#[from] PlateError),
+    /// The second scan is none of the same plate turned half round.
+    #[error("{}: {why}", file.display())]
+    Turned {
+        /// The second scan.
+        file: PathBuf,
+        /// Why not.
+        why: TurnedError,
+    },
     /// The built-in catalogue of causes is damaged.
     #[error(transparent)]
     Catalogue(#[from] CatalogueError),
@@ -38,6 +47,7 @@ impl AnalysisError {
         match self {
             AnalysisError::Scan(error) => error.hint().to_string(),
             AnalysisError::Plate(error) => error.hint(),
+            AnalysisError::Turned { why, .. } => why.hint().to_owned(),
             AnalysisError::Catalogue(_) | AnalysisError::Report(_) => {
                 "this is a fault of the program; install it anew".to_owned()
             }
@@ -64,12 +74,39 @@ pub fn read_scan(
     given: &Given,
     settings: &Settings,
 ) -> Result<Vec<Outcome>, AnalysisError> {
+    read_pair(path, None, given, settings)
+}
+
+/// Reads a scan together with a second one of the same plates turned half round on the glass: what stays
+/// with the glass is dust. What the maker gave is about the first; corners are found in the second.
+pub fn read_turned(
+    path: &Path,
+    turned: &Path,
+    given: &Given,
+    settings: &Settings,
+) -> Result<Vec<Outcome>, AnalysisError> {
+    read_pair(path, Some(turned), given, settings)
+}
+
+fn read_pair(
+    path: &Path,
+    turned: Option<&Path>,
+    given: &Given,
+    settings: &Settings,
+) -> Result<Vec<Outcome>, AnalysisError> {
     let catalogue = Catalogue::built_in()?;
-    let (mut scan, plates) = scan_and_plates(path, given, settings)?;
-    // The plates hold their own light. Giving large grids back takes time, for which a second core
-    // is free.
+    // The second scan first, of which little is kept.
+    let second = match turned {
+        Some(turned) => second_scans(turned, given, settings)?,
+        None => Vec::new(),
+    };
+    let (mut scan, mut plates) = scan_and_plates(path, given, settings)?;
+    if let Some(turned) = turned {
+        lay_all_on(turned, second, &mut plates)?;
+    }
+    // The plates hold their own light, and only the lid beside them is still read from the scan's.
+    // Giving large grids back takes time, for which a second core is free.
     let spent = (
-        std::mem::take(&mut scan.light),
         std::mem::take(&mut scan.clipped),
         std::mem::take(&mut scan.colour),
     );
@@ -83,6 +120,63 @@ pub fn read_scan(
         || drop(spent),
     );
     outcomes
+}
+
+/// What is kept of the plates of a turned scan.
+fn second_scans(
+    turned: &Path,
+    given: &Given,
+    settings: &Settings,
+) -> Result<Vec<SecondScan>, AnalysisError> {
+    let given = Given {
+        corners_px: None,
+        ..given.clone()
+    };
+    let (_, plates) = scan_and_plates(turned, &given, settings)?;
+    Ok(plates
+        .into_iter()
+        .map(|plate| SecondScan::of(turned, plate))
+        .collect())
+}
+
+/// Lays each plate of the turned scan on its own. A plate that is not in the turned scan is read alone, and
+/// its report says so, unless none is.
+fn lay_all_on(
+    turned: &Path,
+    mut seconds: Vec<SecondScan>,
+    plates: &mut [Plate],
+) -> Result<(), AnalysisError> {
+    let mut first_why = None;
+    for plate in plates.iter_mut() {
+        // Half a turn of the whole glass brings the plates in reverse order: the last fits the first.
+        let mut left = Vec::new();
+        while plate.turned.is_none()
+            && let Some(second) = seconds.pop()
+        {
+            match lay_on(plate, second) {
+                Ok(laid) => plate.turned = Some(laid),
+                Err(refused) => {
+                    let (why, second) = *refused;
+                    first_why.get_or_insert(why);
+                    left.push(second);
+                }
+            }
+        }
+        left.reverse();
+        seconds.extend(left);
+    }
+    let why = first_why.unwrap_or(TurnedError::Picture);
+    if plates.iter().all(|plate| plate.turned.is_none()) {
+        let file = turned.to_path_buf();
+        return Err(AnalysisError::Turned { file, why });
+    }
+    for plate in plates.iter_mut().filter(|plate| plate.turned.is_none()) {
+        plate.warnings.push(
+            "The second scan does not show this plate turned half round, so dust was not told by it."
+                .to_owned(),
+        );
+    }
+    Ok(())
 }
 
 /// The report of one plate and the forms in which it is written.
@@ -99,9 +193,11 @@ fn outcome(
         light,
         clipped,
         parts,
+        turned,
         ..
     } = plate;
-    let (html, ()) = rayon::join(|| report.html(&picture), || drop((light, clipped, parts)));
+    let spent = (light, clipped, parts, turned);
+    let (html, ()) = rayon::join(|| report.html(&picture), || drop(spent));
     Ok(Outcome {
         json: report.json()?,
         html: html?,
@@ -145,16 +241,25 @@ fn report_of(
     settings: &Settings,
     catalogue: &Catalogue,
 ) -> Report {
-    let fog = settings.wants(MeasureName::Fog);
+    let asked = Asked {
+        fog: settings.wants(MeasureName::Fog),
+        specks: settings.wants(MeasureName::Specks),
+    };
     let map = DensityMap::of(plate, given.support_d);
-    let measures = measure(scan, plate, &map, fog);
+    let measures = measure(scan, plate, &map, asked);
     let (findings, cannot_tell) = judge(plate, &map, &measures);
     let facts = PlateFacts::of(plate);
     let ranked = rank(&findings, &facts, given.handling.as_ref(), catalogue);
-    let looked_for: &[Fault] = match fog {
-        true => &[Fault::Veil, Fault::EdgeFog, Fault::LightLeak],
-        false => &[],
-    };
+    let mut looked_for = Vec::new();
+    if asked.fog {
+        looked_for.extend([Fault::Veil, Fault::EdgeFog, Fault::LightLeak]);
+    }
+    if asked.specks {
+        looked_for.extend([Fault::Comets, Fault::Pinholes, Fault::Specks]);
+        if plate.turned.is_some() {
+            looked_for.push(Fault::ScanDust);
+        }
+    }
     Report::assemble(Parts {
         scan,
         plate,
@@ -167,7 +272,7 @@ fn report_of(
             .map_or(&[], |fog| fog.profiles.as_slice()),
         findings: &findings,
         ranked,
-        looked_for,
+        looked_for: &looked_for,
         cannot_tell: &cannot_tell,
         settings: serde_json::to_value(settings).unwrap_or_default(),
     })

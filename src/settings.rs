@@ -23,17 +23,21 @@ pub enum MeasureName {
     Tone,
     /// Fog from the edges, and tongues of it.
     Fog,
+    /// Comets, pinholes, specks.
+    Specks,
 }
 
 impl MeasureName {
     /// All measures, in the order in which they run.
-    pub const ALL: &'static [MeasureName] = &[MeasureName::Tone, MeasureName::Fog];
+    pub const ALL: &'static [MeasureName] =
+        &[MeasureName::Tone, MeasureName::Fog, MeasureName::Specks];
 
     /// The name used on the command line and in JSON.
     pub fn name(self) -> &'static str {
         match self {
             MeasureName::Tone => "tone",
             MeasureName::Fog => "fog",
+            MeasureName::Specks => "specks",
         }
     }
 
@@ -42,6 +46,7 @@ impl MeasureName {
         match self {
             MeasureName::Tone => "lightest and darkest tone, range, veil over the whole plate",
             MeasureName::Fog => "fog that enters from the edges, tongues of light among it",
+            MeasureName::Specks => "small marks: comets, pinholes, specks",
         }
     }
 }

@@ -124,10 +124,8 @@ fn facts() -> PlateFacts {
 
 fn handling() -> Handling {
     Handling {
-        dip_axis_deg: None,
-        developer_direction_deg: None,
-        drain_corner: None,
         source: HandlingSource::CommandLine,
+        ..Handling::default()
     }
 }
 

@@ -500,3 +500,107 @@ fn the_readme_names_every_option_of_read() {
         assert!(named.contains(option), "README.md does not name {option}");
     }
 }
+
+#[test]
+fn the_handling_file_is_read_and_what_is_typed_goes_before_it() {
+    let bench = Bench::new();
+    bench.clean("plate.png");
+    let text = "drained_at = \"bottom left\"\ndipped_first = \"bottom\"\n\
+                developer_from = \"left\"\nscanned_from = \"through the glass\"\n";
+    fs::write(bench.path("plate.toml"), text).unwrap();
+    let args = [
+        "read",
+        "plate.png",
+        "--handling",
+        "plate.toml",
+        "--dip-axis",
+    ];
+    bench
+        .run(&[&args[..], &["45"]].concat())
+        .ends_with(0)
+        .complains(0);
+    let report = bench.json("reports/plate.json");
+    let handling = &report["handling"];
+    assert_eq!(handling["drain_corner"], "bottom_right");
+    assert_eq!(handling["developer_direction_deg"], 270.0);
+    assert_eq!(handling["dip_axis_deg"], 45.0);
+    assert_eq!(handling["dipped_first"], serde_json::Value::Null);
+    assert_eq!(handling["source"], "command_line");
+    assert_eq!(handling["sources"]["drain_corner"], "file");
+    assert_eq!(handling["left_right"], "exchanged");
+    assert_eq!(report["plate"]["scanned_from"], "through_glass");
+    let page = bench.read("reports/plate.html");
+    for words in [
+        "drained at the bottom right corner",
+        "in the handling file",
+        "exchanged",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+}
+
+#[test]
+fn a_handling_file_that_cannot_be_used_is_told_in_one_sentence() {
+    let bench = Bench::new();
+    bench.clean("plate.png");
+    fs::write(bench.path("slip.toml"), "# a slip\ndraned_at = \"top\"\n").unwrap();
+    fs::write(bench.path("binary.toml"), [0xff, 0xfe, 0x00]).unwrap();
+    fs::write(bench.path("large.toml"), "#".repeat(70_000)).unwrap();
+    fs::write(bench.path("empty.toml"), " \n").unwrap();
+    fs::create_dir(bench.path("folder")).unwrap();
+    for (file, says) in [
+        (
+            "slip.toml",
+            "slip.toml: line 2: there is no entry `draned_at`; write `drained_at`",
+        ),
+        ("binary.toml", "this is no handling file"),
+        ("large.toml", "this is no handling file"),
+        ("empty.toml", "the handling file is empty"),
+        ("folder", "this is a folder"),
+        ("nowhere.toml", "the handling file is not there"),
+    ] {
+        let args = ["read", "plate.png", "--handling", file];
+        let ran = bench.run(&args).ends_with(2).complains(1);
+        assert!(ran.err.contains(says), "{}", ran.err);
+        assert!(!bench.path("reports").exists());
+    }
+}
+
+#[test]
+fn the_handling_file_of_the_readme_is_read() {
+    let readme = fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
+    let files: Vec<&str> = readme
+        .split("```toml\n")
+        .skip(1)
+        .filter_map(|rest| rest.split("```").next())
+        .collect();
+    assert!(!files.is_empty());
+    for text in files {
+        let said = oystermark::handling::read(text, None);
+        assert!(said.is_ok_and(|said| said.handling.is_some()), "{text}");
+    }
+}
+
+#[test]
+fn a_turned_scan_that_cannot_serve_is_told_in_one_sentence() {
+    let bench = Bench::new();
+    bench.clean("plate.png");
+    bench.clean("other.png");
+    let say = |args: &[&str], words: &[&str]| {
+        let ran = bench.run(args).ends_with(2).complains(1);
+        for word in words {
+            assert!(ran.err.contains(word), "{word}: {}", ran.err);
+        }
+        assert!(!bench.path("reports").exists());
+    };
+    let with = |second| ["read", "plate.png", "--turned", second];
+    say(
+        &with("plate.png"),
+        &["plate.png", "the first scan itself", "half round"],
+    );
+    say(&with("nowhere.png"), &["nowhere.png"]);
+    fs::write(bench.path("words.png"), "no picture").expect("a file");
+    say(&with("words.png"), &["oystermark: words.png"]);
+    let two = ["read", "plate.png", "other.png", "--turned", "x.png"];
+    say(&two, &["--turned", "a run of its own"]);
+}

@@ -238,10 +238,8 @@ fn a_dark_8_bit_scan_claims_no_more_than_its_steps() {
     tone.d_dark = Reading::new(3.217_4, 0.3);
     let (scan, plate) = (scan("a.tif"), plate(ScaleSource::FileTag));
     let handling = Handling {
-        dip_axis_deg: None,
-        developer_direction_deg: None,
-        drain_corner: None,
         source: HandlingSource::CommandLine,
+        ..Handling::default()
     };
     let report = Report::assemble(parts(&scan, &plate, &handling, &tone, &[], &[], &[]));
     assert_eq!(report.density.d_dark, 3.2);

@@ -14,6 +14,8 @@ mod refused_scans;
 mod scan_files;
 mod scans;
 mod practice;
+/// A second scan of the plate turned half round.
+mod turned;
 mod page;
 /// The built program from outside: exit codes, what it prints, what it writes.
 mod cli;

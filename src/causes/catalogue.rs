@@ -30,6 +30,7 @@ const BUILT_IN: &[(&str, &str)] = &[
         "catalogue/holder.toml",
         include_str!("catalogue/holder.toml"),
     ),
+    ("catalogue/marks.toml", include_str!("catalogue/marks.toml")),
     ("catalogue/pour.toml", include_str!("catalogue/pour.toml")),
     (
         "catalogue/varnish.toml",

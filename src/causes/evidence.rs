@@ -3,17 +3,18 @@
 
 use ndarray::Zip;
 
-use super::notes;
+use super::{notes, tails};
 use crate::doubts::Doubt;
 use crate::findings::{Finding, Sign, SignName};
-use crate::handling::{Corner, Handling};
-use crate::plate::{Edge, Part, Plate, PlateKind, Process};
+use crate::handling::{Handling, Spot};
+use crate::plate::{Part, Plate, PlateKind, Process};
+use crate::raster::geometry::{between_axes_deg, between_directions_deg};
 
 /// How far the axis of the dip may lie from an edge's normal for the edge to be an end of the dip,
 /// degrees; beyond [`AXIS_AWAY_DEG`] it is none, and between them nothing is said. Our own choice: hands
 /// are steady to some 10 degrees; the tests of this file would notice a change.
-const AXIS_TOLERANCE_DEG: f64 = 30.0;
-const AXIS_AWAY_DEG: f64 = 60.0;
+pub(super) const AXIS_TOLERANCE_DEG: f64 = 30.0;
+pub(super) const AXIS_AWAY_DEG: f64 = 60.0;
 
 /// How far a sweep of developer may lie from the direction to an edge or corner to end there: a sweep
 /// toward a corner ends at both of its edges. Our own choice; the tests of this file would notice a
@@ -116,7 +117,11 @@ impl PlateFacts {
 fn signs_of(finding: &Finding, facts: &PlateFacts, handling: Option<&Handling>) -> Vec<Sign> {
     let mut signs: Vec<Sign> = Vec::new();
     let from_facts = signs_of_facts(facts);
-    let from_handling = handling.map_or_else(Vec::new, |h| signs_of_handling(finding, h));
+    let from_handling = handling.map_or_else(Vec::new, |h| {
+        let mut signs = signs_of_handling(finding, h);
+        signs.extend(tails::signs(finding, facts.size_mm, h));
+        signs
+    });
     for sign in finding
         .signs
         .iter()
@@ -178,100 +183,15 @@ fn signs_of_facts(facts: &PlateFacts) -> Vec<Sign> {
     signs
 }
 
-/// Where on the plate a finding sits, as far as edges and corners go.
-#[derive(Clone, Copy, PartialEq)]
-enum Spot {
-    Edge(Edge),
-    Corner(Corner),
-}
-
-impl Spot {
-    /// The edge or corner that a finding's `place` names.
-    fn of(finding: &Finding) -> Option<Spot> {
-        Some(match finding.place.as_deref()? {
-            "top" => Spot::Edge(Edge::Top),
-            "right" => Spot::Edge(Edge::Right),
-            "bottom" => Spot::Edge(Edge::Bottom),
-            "left" => Spot::Edge(Edge::Left),
-            "top_left" => Spot::Corner(Corner::TopLeft),
-            "top_right" => Spot::Corner(Corner::TopRight),
-            "bottom_right" => Spot::Corner(Corner::BottomRight),
-            "bottom_left" => Spot::Corner(Corner::BottomLeft),
-            _ => return None,
-        })
-    }
-
-    /// Direction from the plate's middle to the spot, degrees clockwise from twelve o'clock. Corners
-    /// count as diagonal whatever the plate's shape.
-    fn direction_deg(self) -> f64 {
-        match self {
-            Spot::Edge(Edge::Top) => 0.0,
-            Spot::Corner(Corner::TopRight) => 45.0,
-            Spot::Edge(Edge::Right) => 90.0,
-            Spot::Corner(Corner::BottomRight) => 135.0,
-            Spot::Edge(Edge::Bottom) => 180.0,
-            Spot::Corner(Corner::BottomLeft) => 225.0,
-            Spot::Edge(Edge::Left) => 270.0,
-            Spot::Corner(Corner::TopLeft) => 315.0,
-        }
-    }
-
-    /// Words for people.
-    fn words(self) -> &'static str {
-        match self {
-            Spot::Edge(Edge::Top) => "the top edge",
-            Spot::Edge(Edge::Right) => "the right edge",
-            Spot::Edge(Edge::Bottom) => "the bottom edge",
-            Spot::Edge(Edge::Left) => "the left edge",
-            Spot::Corner(corner) => notes::corner(corner),
-        }
-    }
-
-    fn touches(self, corner: Corner) -> bool {
-        match self {
-            Spot::Corner(own) => own == corner,
-            Spot::Edge(edge) => {
-                let [first, second] = match corner {
-                    Corner::TopLeft => [Edge::Top, Edge::Left],
-                    Corner::TopRight => [Edge::Top, Edge::Right],
-                    Corner::BottomRight => [Edge::Bottom, Edge::Right],
-                    Corner::BottomLeft => [Edge::Bottom, Edge::Left],
-                };
-                edge == first || edge == second
-            }
-        }
-    }
-}
-
-fn opposite(corner: Corner) -> Corner {
-    match corner {
-        Corner::TopLeft => Corner::BottomRight,
-        Corner::TopRight => Corner::BottomLeft,
-        Corner::BottomRight => Corner::TopLeft,
-        Corner::BottomLeft => Corner::TopRight,
-    }
-}
-
-/// Smallest angle between two directions, 0 to 180 degrees.
-fn between_deg(a_deg: f64, b_deg: f64) -> f64 {
-    let turn = (a_deg - b_deg).rem_euclid(360.0);
-    turn.min(360.0 - turn)
-}
-
-/// Smallest angle between two axes, 0 to 90 degrees.
-pub(super) fn between_axes_deg(a_deg: f64, b_deg: f64) -> f64 {
-    let turn = between_deg(a_deg, b_deg);
-    turn.min(180.0 - turn)
-}
-
 fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
-    let Some(spot) = Spot::of(finding) else {
+    let place = finding.place.as_deref().and_then(Spot::of_word);
+    let Some((spot, spot_deg)) = place.and_then(|spot| Some((spot, spot.direction_deg()?))) else {
         return Vec::new();
     };
     let mut signs = Vec::new();
     // Every corner is at an end of any dip, so only edges can tell.
-    if let (Some(axis_deg), Spot::Edge(_)) = (handling.dip_axis_deg, spot) {
-        let off_deg = between_axes_deg(axis_deg, spot.direction_deg());
+    if let Some(axis_deg) = handling.dip_axis_deg.filter(|_| spot.is_edge()) {
+        let off_deg = between_axes_deg(axis_deg, spot_deg);
         let ran = format!("an end of the dip, which ran {}", notes::axis(axis_deg));
         if off_deg <= AXIS_TOLERANCE_DEG {
             let words = format!("{} is {ran}", spot.words());
@@ -282,7 +202,7 @@ fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
         }
     }
     if let Some(toward_deg) = handling.developer_direction_deg {
-        let off = between_deg(toward_deg, spot.direction_deg());
+        let off = between_directions_deg(toward_deg, spot_deg);
         let at_end = off < SWEEP_TOLERANCE_DEG;
         let at_start = off > 180.0 - SWEEP_TOLERANCE_DEG;
         let sweep = format!(
@@ -310,8 +230,9 @@ fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
     }
     if let Some(corner) = handling.drain_corner {
         let touches = spot.touches(corner);
-        let away = !touches && spot.touches(opposite(corner));
-        let drained = format!("the plate was drained at {}", notes::corner(corner));
+        let opposite = corner.spot().opposite().corner();
+        let away = !touches && opposite.is_some_and(|opposite| spot.touches(opposite));
+        let drained = format!("the plate was drained at {}", corner.spot().words());
         signs.push(Sign {
             name: SignName::AtDrainCorner,
             holds: touches,
@@ -337,14 +258,7 @@ fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn angles_wrap() {
-        assert_eq!(between_deg(350.0, 10.0), 20.0);
-        assert_eq!(between_deg(0.0, 180.0), 180.0);
-        assert_eq!(between_axes_deg(175.0, 5.0), 10.0);
-        assert_eq!(between_axes_deg(0.0, 270.0), 90.0);
-    }
+    use crate::handling::Corner;
 
     fn edge_fog(place: &str) -> Finding {
         Finding {
@@ -383,7 +297,7 @@ mod tests {
             dip_axis_deg: Some(5.0),
             developer_direction_deg: Some(90.0),
             drain_corner: Some(Corner::BottomLeft),
-            source: crate::handling::HandlingSource::CommandLine,
+            ..Handling::default()
         };
         use SignName::{AtDeveloperEnd, AtDeveloperStart, AtDipEnd, AtDrainCorner, OppositeDrain};
         for (place, name, holds) in [

@@ -14,6 +14,7 @@ mod next_check;
 mod notes;
 mod rank;
 mod rules;
+mod tails;
 
 pub use catalogue::{Basis, Catalogue, CatalogueError, Cause, Check};
 pub use evidence::{Answer, PlateFacts};

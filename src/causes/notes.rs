@@ -1,9 +1,10 @@
 //! The sentences that go with a cause: why, why not, and what cannot be told apart.
 
 use super::catalogue::{Basis, Catalogue, Cause, Often, SignWeight};
-use super::evidence::{Evidence, between_axes_deg};
+use super::evidence::Evidence;
 use crate::findings::{Fault, Sign, SignName};
-use crate::handling::{Corner, Handling};
+use crate::handling::Handling;
+use crate::raster::geometry::between_axes_deg;
 
 /// Two handlings closer than this lie along one axis, degrees. Our own choice: half of what hands can
 /// tell; the tests of this file would notice a change.
@@ -101,17 +102,47 @@ enum Statement {
     Drain,
 }
 
-fn statement_behind(name: SignName) -> Option<Statement> {
-    match name {
-        SignName::AtDipEnd => Some(Statement::Dip),
-        SignName::AtDeveloperEnd | SignName::AtDeveloperStart => Some(Statement::Developer),
-        SignName::AtDrainCorner | SignName::OppositeDrain => Some(Statement::Drain),
-        _ => None,
+impl Statement {
+    const ALL: [Statement; 3] = [Statement::Dip, Statement::Developer, Statement::Drain];
+
+    /// The one that a sign rests on.
+    fn behind(name: SignName) -> Option<Statement> {
+        match name {
+            SignName::AtDipEnd | SignName::TailsAlongDip => Some(Statement::Dip),
+            SignName::AtDeveloperEnd | SignName::AtDeveloperStart | SignName::TailsWithSweep => {
+                Some(Statement::Developer)
+            }
+            SignName::AtDrainCorner | SignName::OppositeDrain | SignName::TailsToDrain => {
+                Some(Statement::Drain)
+            }
+            _ => None,
+        }
+    }
+
+    fn words(self) -> &'static str {
+        match self {
+            Statement::Dip => "the dip",
+            Statement::Developer => "the developer's sweep",
+            Statement::Drain => "the draining",
+        }
     }
 }
 
-/// What is said when the place of a finding supports two causes through two handlings that lie along
-/// one axis, so that the place cannot decide between them.
+/// What to do on the next plate so that two movements no longer run along one axis.
+fn apart(one: Statement, two: Statement) -> &'static str {
+    match (one, two) {
+        (Statement::Dip, Statement::Developer) | (Statement::Developer, Statement::Dip) => {
+            "sweep the developer across the dip on the next plate"
+        }
+        (Statement::Developer, _) | (_, Statement::Developer) => {
+            "sweep the developer another way than the collodion drains on the next plate"
+        }
+        _ => "drain the next plate at another corner",
+    }
+}
+
+/// What is said when place or tails of a finding support two causes through two movements of the hand
+/// that lie along one axis, so that they cannot decide between them.
 pub(super) fn one_axis(
     first: &Cause,
     second: &Cause,
@@ -119,27 +150,41 @@ pub(super) fn one_axis(
     handling: Option<&Handling>,
 ) -> Option<String> {
     let handling = handling?;
-    let apart_deg = between_axes_deg(handling.dip_axis_deg?, handling.developer_direction_deg?);
-    if apart_deg > ONE_AXIS_DEG {
-        return None;
-    }
     let rests_on = |cause: &Cause, statement| {
-        signs.iter().any(|sign| {
-            let factor = cause
-                .signs
-                .get(&sign.name)
-                .map_or(1.0, |weight| weight.factor(sign.holds));
-            statement_behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
+        signs.iter().find(|sign| {
+            let weight = cause.signs.get(&sign.name);
+            let factor = weight.map_or(1.0, |weight| weight.factor(sign.holds));
+            Statement::behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
         })
     };
-    let dip_and_developer = (rests_on(first, Statement::Dip)
-        && rests_on(second, Statement::Developer))
-        || (rests_on(first, Statement::Developer) && rests_on(second, Statement::Dip));
-    dip_and_developer.then(|| {
-        "dip and developer ran along one axis on this plate, so the place cannot tell them apart: \
-         sweep the developer across the dip on the next plate"
-            .to_string()
-    })
+    let is_tails = |sign: &Sign| {
+        let tails = [
+            SignName::TailsAlongDip,
+            SignName::TailsWithSweep,
+            SignName::TailsToDrain,
+        ];
+        sign.holds && tails.contains(&sign.name)
+    };
+    let pairs = Statement::ALL
+        .into_iter()
+        .flat_map(|one| Statement::ALL.map(|two| (one, two)))
+        .filter(|(one, two)| one != two);
+    let (one, two, what) = pairs.into_iter().find_map(|(one, two)| {
+        let (own, other) = (rests_on(first, one)?, rests_on(second, two)?);
+        // Tails that follow two ways say by themselves that the two are one.
+        if is_tails(own) && is_tails(other) {
+            return Some((one, two, "tails"));
+        }
+        let both = one != Statement::Drain && two != Statement::Drain;
+        let apart_deg = between_axes_deg(handling.dip_axis_deg?, handling.developer_direction_deg?);
+        (both && apart_deg <= ONE_AXIS_DEG).then_some((one, two, "place"))
+    })?;
+    Some(format!(
+        "{} and {} ran along one axis on this plate, so the {what} cannot tell them apart: {}",
+        one.words(),
+        two.words(),
+        apart(one, two)
+    ))
 }
 
 /// What limits the causes of fog on a plate without a dark border.
@@ -148,16 +193,6 @@ pub(super) fn no_border(fault: Fault) -> Option<String> {
         "this plate has no border that the holder kept dark, so light and chemistry are hard to tell apart on it"
             .to_string()
     })
-}
-
-/// A corner in words.
-pub(super) fn corner(corner: Corner) -> &'static str {
-    match corner {
-        Corner::TopLeft => "the top left corner",
-        Corner::TopRight => "the top right corner",
-        Corner::BottomRight => "the bottom right corner",
-        Corner::BottomLeft => "the bottom left corner",
-    }
 }
 
 /// An axis in words, degrees clockwise from the vertical.

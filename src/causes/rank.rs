@@ -195,20 +195,23 @@ fn tied(weighed: &Weighed, tie_ratio: f64) -> usize {
         .count()
 }
 
-/// Says under each of the `tied` leading causes that others are about as likely, and whether that is
-/// because two handlings lie along one axis.
+/// Says under each of the `tied` leading causes that others are about as likely; and under each that
+/// rests on one movement of the hand which others rest on another along the same axis.
 fn say_ties(
     named: &mut [(&Cause, LikelyCause)],
     tied: usize,
     signs: &[Sign],
     handling: Option<&Handling>,
 ) {
-    let leading: Vec<&Cause> = named.iter().take(tied).map(|(cause, _)| *cause).collect();
-    for (cause, likely) in named.iter_mut().take(tied) {
-        let others = || leading.iter().filter(|other| other.id != cause.id);
-        likely
-            .because
-            .extend(others().next().map(|other| notes::tie(tied, other)));
+    let all: Vec<&Cause> = named.iter().map(|(cause, _)| *cause).collect();
+    for (rank, (cause, likely)) in named.iter_mut().enumerate() {
+        let others = || all.iter().filter(|other| other.id != cause.id);
+        if rank < tied {
+            let leading = all.iter().take(tied).find(|other| other.id != cause.id);
+            likely
+                .because
+                .extend(leading.map(|other| notes::tie(tied, other)));
+        }
         likely
             .because
             .extend(others().find_map(|other| notes::one_axis(cause, other, signs, handling)));

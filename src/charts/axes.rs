@@ -56,7 +56,7 @@ pub(super) fn chart(
         .map_err(refused)?;
         area.present().map_err(refused)?;
     }
-    Ok(framed(&svg, frame, size))
+    Ok(framed(&svg, &frame.title, size))
 }
 
 fn mesh(axes: &mut Axes, frame: &Frame, y_ticks: bool) -> Result<(), ChartError> {
@@ -122,10 +122,9 @@ pub(super) fn refused(why: impl std::fmt::Display) -> ChartError {
 }
 
 /// Lets the drawing scale with its frame and says what it shows.
-fn framed(svg: &str, frame: &Frame, (width, height): (u32, u32)) -> String {
+pub(super) fn framed(svg: &str, title: &str, (width, height): (u32, u32)) -> String {
     let body = svg.split_once('>').map_or("", |(_, body)| body);
-    let title: String = frame
-        .title
+    let title: String = title
         .chars()
         .filter(|c| !matches!(c, '<' | '>' | '&' | '"'))
         .collect();

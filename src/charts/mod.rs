@@ -8,9 +8,11 @@ use plotters::style::RGBColor;
 mod axes;
 mod bars;
 mod lines;
+mod rose;
 
 pub use bars::{BarChart, bar_chart};
 pub use lines::{Line, LineChart, LineKind, line_chart};
+pub use rose::{Rose, Spoke, rose};
 
 /// Ink of text and measured lines. A page may recolour it by matching the attribute.
 pub const INK: RGBColor = RGBColor(0x23, 0x1d, 0x17);

@@ -10,6 +10,7 @@ use clap::{Parser, Subcommand};
 mod args;
 mod exit;
 mod guard;
+mod handling;
 mod inputs;
 mod practice;
 mod read;

@@ -3,11 +3,11 @@
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use clap::{Args, Subcommand};
-use oystermark::analysis::read_scan;
+use clap::{Args, Subcommand, ValueEnum};
+use oystermark::analysis::{read_scan, read_turned};
 use oystermark::plate::Given;
 use oystermark::plate::sizes::PlateSize;
-use oystermark::practice::accuracy::{Accuracy, Design};
+use oystermark::practice::accuracy::{Accuracy, Design, TurnedAccuracy};
 use oystermark::practice::{PracticeError, Recipe, TagState, Wish, paint_to, write_samples};
 use oystermark::settings::Settings;
 
@@ -61,6 +61,9 @@ struct AccuracyArgs {
     /// A small part only, about two dozen plates; the table goes to the screen.
     #[arg(long)]
     short: bool,
+    /// Which faults the plates are made for.
+    #[arg(long, value_enum, value_name = "WHAT", default_value_t = About::All, conflicts_with = "short")]
+    about: About,
     /// Seed of the first plate.
     #[arg(long, value_name = "NUMBER", default_value_t = 1000)]
     seed: u64,
@@ -70,6 +73,19 @@ struct AccuracyArgs {
     /// Largest number of false findings a clean plate that counts as passed; more gives exit code 1.
     #[arg(long, value_name = "NUMBER")]
     most_false: Option<f64>,
+}
+
+/// What accuracy is measured about.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum About {
+    /// Every fault that can be planted.
+    All,
+    /// Veil, edge fog and light leaks.
+    Fog,
+    /// Comets, pinholes and specks, on clean and on dirty glass.
+    Marks,
+    /// Dust, told by a second scan with the plate turned half round: four dozen pairs.
+    Turned,
 }
 
 /// Runs one of the tasks.
@@ -151,13 +167,7 @@ fn write_table(file: &Path, table: &str) -> Result<(), String> {
 
 /// Reads a painted scan as its maker would: process, kind and, where the tag is no good, the size.
 fn read_as_maker(path: &Path, recipe: &Recipe) -> Vec<serde_json::Value> {
-    let given = Given {
-        process: recipe.plates.first().map(|plate| plate.process),
-        kind: recipe.plates.first().map(|plate| plate.kind),
-        plate_size: stated_size(recipe),
-        ..Given::default()
-    };
-    let Ok(outcomes) = read_scan(path, &given, &Settings::default()) else {
+    let Ok(outcomes) = read_scan(path, &given_by_maker(recipe), &Settings::default()) else {
         return Vec::new();
     };
     outcomes
@@ -166,26 +176,36 @@ fn read_as_maker(path: &Path, recipe: &Recipe) -> Vec<serde_json::Value> {
         .collect()
 }
 
+fn given_by_maker(recipe: &Recipe) -> Given {
+    Given {
+        process: recipe.plates.first().map(|plate| plate.process),
+        kind: recipe.plates.first().map(|plate| plate.kind),
+        plate_size: stated_size(recipe),
+        ..Given::default()
+    }
+}
+
 /// A maker states the size where the file's resolution is no help.
 fn stated_size(recipe: &Recipe) -> Option<PlateSize> {
     let first = recipe.plates.first()?;
     (recipe.scan.dpi_tag != TagState::Ok).then(|| first.size_name.parse().ok())?
 }
 
+/// Pairs of scans that the accuracy with a turned scan is measured on.
+const TURNED_PAIRS: usize = 48;
+
 fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
-    let design = match args.short {
-        true => Design::short(args.seed),
-        false => Design::full(args.seed),
+    let design = match (args.short, args.about) {
+        (true, _) => Design::short(args.seed),
+        (_, About::All) => Design::full(args.seed),
+        (_, About::Fog) => Design::fog(args.seed),
+        (_, About::Marks) => Design::marks(args.seed),
+        (_, About::Turned) => return turned_accuracy(args),
     };
-    let folder = tempfile::tempdir()
-        .map_err(|error| format!("no room for practice plates: {error}; free some space"))?;
+    let folder = room()?;
     let measured = Accuracy::measure(&design, folder.path(), &read_as_maker)
         .map_err(|error| error.to_string())?;
-    let table = measured.table();
-    match &args.out {
-        Some(file) => write_table(file, &table)?,
-        None => print!("{table}"),
-    }
+    show(args, &measured.table())?;
     let too_many = args
         .most_false
         .zip(measured.false_per_clean_plate())
@@ -195,4 +215,36 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
     } else {
         Exit::Analysed
     })
+}
+
+/// How often dust is told by a turned scan.
+fn turned_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
+    let folder = room()?;
+    let read = |path: &Path, second: Option<&Path>, recipe: &Recipe| {
+        let given = given_by_maker(recipe);
+        let outcomes = match second {
+            Some(second) => read_turned(path, second, &given, &Settings::default()),
+            None => read_scan(path, &given, &Settings::default()),
+        };
+        serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
+    };
+    let measured = TurnedAccuracy::measure(args.seed, TURNED_PAIRS, folder.path(), &read)
+        .map_err(|error| error.to_string())?;
+    show(args, &measured.table())?;
+    Ok(Exit::Analysed)
+}
+
+fn room() -> Result<tempfile::TempDir, String> {
+    tempfile::tempdir()
+        .map_err(|error| format!("no room for practice plates: {error}; free some space"))
+}
+
+fn show(args: &AccuracyArgs, table: &str) -> Result<(), String> {
+    match &args.out {
+        Some(file) => write_table(file, table),
+        None => {
+            print!("{table}");
+            Ok(())
+        }
+    }
 }

@@ -1,13 +1,13 @@
 //! `oystermark read`: scans become reports.
 
 use std::collections::{HashMap, HashSet};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use oystermark::analysis::{Outcome, read_scan};
+use oystermark::analysis::{Outcome, read_scan, read_turned};
 use oystermark::findings::Severity;
-use oystermark::handling::{Corner, Handling, HandlingSource};
+use oystermark::handling::{Corner, Handling, HandlingFile, HandlingSource};
 use oystermark::plate::sizes::PlateSize;
 use oystermark::plate::{Given, PlateKind, Process, ScannedFrom};
 use oystermark::report::{Report, table};
@@ -17,6 +17,7 @@ use oystermark::settings::{MeasureName, Settings};
 use super::args;
 use super::exit::{Exit, Trouble};
 use super::guard::guarded;
+use super::handling;
 use super::inputs::{Input, gather};
 use super::screen::{Output, Progress, complain};
 use super::session::{Entry, write_session};
@@ -40,6 +41,12 @@ use super::write::{OutFolder, refuse_foreign};
 
   A blank test plate, with the way it was dipped and developed:
     oystermark read blank.tif --kind blank --dip-axis 0 --developer-toward 90
+
+  The same in the maker's words, from a file:
+    oystermark read blank.tif --kind blank --handling blank.toml
+
+  Dust or plate? Told by a second scan with the plate turned half round on the glass:
+    oystermark read plate-17.tif --turned plate-17-turned.tif
 
   In a script, stopping when a plate is spoilt:
     oystermark read plate-17.tif --json --fail-on spoils
@@ -99,6 +106,13 @@ pub struct ReadArgs {
     #[arg(long, value_name = "D", value_parser = args::support_d, help_heading = "About the plate")]
     support_density: Option<f64>,
 
+    /// File that says how the plate was poured, dipped, developed and scanned
+    ///
+    /// A few lines such as `drained_at = "bottom left"`; the README has an example. What is typed here
+    /// goes before what stands in the file.
+    #[arg(long, value_name = "FILE", help_heading = "How it was handled")]
+    handling: Option<PathBuf>,
+
     /// Axis along which the plate went into the silver bath, degrees
     ///
     /// As the plate lies in the scan: 0 is upright, 90 across, clockwise from the upright.
@@ -119,6 +133,14 @@ pub struct ReadArgs {
     #[arg(long, value_name = "SIDE", value_parser = args::scanned_from(), help_heading = "About the scan")]
     scanned_from: Option<ScannedFrom>,
 
+    /// A second scan of the same plate, turned half round on the glass
+    ///
+    /// What turns with the plate is the plate's, what stays with the glass is dust. Scan, lift the
+    /// plate, turn it by 180 degrees, lay it down again and scan once more without wiping the glass.
+    /// Only with a single scan.
+    #[arg(long, value_name = "SCAN2", help_heading = "About the scan")]
+    turned: Option<PathBuf>,
+
     /// How values stand for light in a file without a colour profile
     #[arg(
         long,
@@ -129,7 +151,7 @@ pub struct ReadArgs {
     )]
     encoding: Encoding,
 
-    /// Measure only these, as in tone,fog [default: all]
+    /// Measure only these, as in tone,specks [default: all]
     #[arg(long, value_name = "NAME,...", value_parser = args::measure(), value_delimiter = ',')]
     measures: Vec<MeasureName>,
 
@@ -147,24 +169,30 @@ pub struct ReadArgs {
 }
 
 impl ReadArgs {
-    fn given(&self) -> Given {
-        let told = self.dip_axis.is_some()
-            || self.developer_toward.is_some()
-            || self.drain_corner.is_some();
-        Given {
+    fn given(&self) -> Result<Given, Trouble> {
+        let file = match &self.handling {
+            Some(file) => handling::read_file(file, self.scanned_from)?,
+            None => HandlingFile::default(),
+        };
+        let typed = Handling {
+            dip_axis_deg: self.dip_axis,
+            developer_direction_deg: self.developer_toward,
+            drain_corner: self.drain_corner,
+            ..Handling::default()
+        };
+        let handling = match (typed.said_by(HandlingSource::CommandLine), file.handling) {
+            (Some(typed), Some(written)) => Some(typed.before(written)),
+            (typed, written) => typed.or(written),
+        };
+        Ok(Given {
             process: self.process,
             kind: self.kind,
             plate_size: self.plate_size.clone(),
             corners_px: self.corners,
-            scanned_from: self.scanned_from,
+            scanned_from: self.scanned_from.or(file.scanned_from),
             support_d: self.support_density,
-            handling: told.then_some(Handling {
-                dip_axis_deg: self.dip_axis,
-                developer_direction_deg: self.developer_toward,
-                drain_corner: self.drain_corner,
-                source: HandlingSource::CommandLine,
-            }),
-        }
+            handling,
+        })
     }
 
     fn settings(&self) -> Settings {
@@ -191,7 +219,22 @@ pub fn run(args: ReadArgs) -> Exit {
         ));
         return run.end();
     }
-    let (given, settings) = (args.given(), args.settings());
+    if let Some(trouble) = args
+        .turned
+        .as_ref()
+        .and_then(|turned| misfit(turned, &inputs, troubles.len()))
+    {
+        run.trouble(&trouble);
+        return run.end();
+    }
+    let given = match args.given() {
+        Ok(given) => given,
+        Err(trouble) => {
+            run.trouble(&trouble);
+            return run.end();
+        }
+    };
+    let settings = args.settings();
     for input in run.ready(inputs) {
         run.progress.reading(&input.stem);
         if let Err(trouble) = run.read(&input, &given, &settings) {
@@ -200,6 +243,30 @@ pub fn run(args: ReadArgs) -> Exit {
         run.progress.done();
     }
     run.end()
+}
+
+/// Why a turned scan cannot go with these scans.
+fn misfit(turned: &Path, inputs: &[Input], unreadable: usize) -> Option<Trouble> {
+    if inputs.len() + unreadable > 1 {
+        return Some(Trouble::of_command(
+            "--turned belongs to a single scan, but several were given",
+            "read that scan in a run of its own",
+        ));
+    }
+    let same = |a: &Path, b: &Path| match (a.canonicalize(), b.canonicalize()) {
+        (Ok(a), Ok(b)) => a == b,
+        _ => false,
+    };
+    inputs
+        .iter()
+        .any(|input| same(&input.scan, turned))
+        .then(|| {
+            Trouble::new(
+                turned,
+                "this is the first scan itself, given again after --turned",
+                "turn the plate half round on the glass, scan it again and give that scan",
+            )
+        })
 }
 
 /// One run over several scans: what was written, and how it will end.
@@ -281,7 +348,11 @@ impl<'a> Run<'a> {
 
     /// Reads one scan and writes the reports of its plates.
     fn read(&mut self, input: &Input, given: &Given, settings: &Settings) -> Result<(), Trouble> {
-        let outcomes = guarded(|| read_scan(&input.scan, given, settings))
+        let read = || match &self.args.turned {
+            Some(turned) => read_turned(&input.scan, turned, given, settings),
+            None => read_scan(&input.scan, given, settings),
+        };
+        let outcomes = guarded(read)
             .map_err(|place| {
                 Trouble::new(
                     &input.scan,
@@ -289,7 +360,13 @@ impl<'a> Run<'a> {
                     "this is a fault of the program; keep the scan and tell its maintainers",
                 )
             })?
-            .map_err(|error| Trouble::of_analysis(&input.scan, &error))?;
+            .map_err(|error| {
+                let begins = |file: &Path| error.to_string().starts_with(&*file.to_string_lossy());
+                match &self.args.turned {
+                    Some(turned) if begins(turned) => Trouble::of_analysis(turned, &error),
+                    _ => Trouble::of_analysis(&input.scan, &error),
+                }
+            })?;
         let stems = stems(&input.stem, outcomes.len());
         self.write(input, &stems, &outcomes)?;
         for (stem, outcome) in stems.into_iter().zip(outcomes) {

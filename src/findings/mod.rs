@@ -14,11 +14,13 @@ use crate::measures::Measures;
 use crate::plate::Plate;
 use crate::units::Reading;
 
+mod dust;
 pub mod faults;
 mod fog;
 mod lengths;
 pub mod limits;
 pub mod signs;
+mod specks;
 
 pub use faults::Fault;
 pub use signs::{Sign, SignName};
@@ -37,6 +39,12 @@ pub fn judge(
         fog::leaks(plate, fog, &mut findings);
         fog::cannot_tell(plate, &mut cannot_tell);
         fog::set_shared_signs(plate, map, fog, &mut findings);
+    }
+    if let Some(marks) = &measures.specks {
+        specks::comets(plate, marks, &mut findings);
+        specks::round_marks(plate, marks, &mut findings);
+        dust::on_the_glass(plate, marks, &mut findings);
+        specks::cannot_tell(plate, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {
         b.severity

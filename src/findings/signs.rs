@@ -90,6 +90,12 @@ signs! {
     /// The veil is stronger toward the middle: the lower envelope of the central ninth exceeds that
     /// of the four corner ninths by at least 0.03 D. Ruled out when it does not exceed it at all.
     StrongerToMiddle, "stronger_to_middle", Findings, "the veil is stronger toward the middle";
+    /// The marks of a group lie in knots: the variance of their number a square centimetre is at least
+    /// three times the mean. Ruled out below one and a half times.
+    Clustered, "clustered", Findings, "the marks lie in knots";
+    /// The marks of a group hold more silver than their surround. Ruled out where they hold less; not set
+    /// for a group of both.
+    MarksHoldSilver, "marks_hold_silver", Findings, "the marks hold extra silver";
 
     /// The plate is an unexposed test plate, as the maker said (not when it was only judged).
     Unexposed, "unexposed", Facts, "the plate was never exposed";
@@ -118,6 +124,13 @@ signs! {
     /// The finding touches the corner opposite the drain corner and not the drain corner itself: the
     /// part that stands uppermost in the holder and dries first. Ruled out elsewhere.
     OppositeDrain, "opposite_drain", Handling, "it lies away from the drain corner";
+    /// The tails point to the corner where the collodion was drained, within 30 degrees. Ruled out beyond
+    /// 60 degrees.
+    TailsToDrain, "tails_to_drain", Handling, "the tails point to the drain corner";
+    /// The tails lie along the axis of the dip, within 30 degrees either way. Ruled out beyond 60 degrees.
+    TailsAlongDip, "tails_along_dip", Handling, "the tails lie along the dip";
+    /// The tails point the way the developer was swept, within 30 degrees. Ruled out beyond 60 degrees.
+    TailsWithSweep, "tails_with_sweep", Handling, "the tails point the way the developer ran";
 
     /// Several plates of the session show the same.
     SessionAlike, "session_alike", Maker, "other plates of the session show it too";
@@ -136,8 +149,10 @@ signs! {
     RubsOff, "rubs_off", Maker, "it rubs off the dry film";
     /// The plate is varnished.
     Varnished, "varnished", Maker, "the plate is varnished";
-    /// It changes when the plate is turned on the scanner, masked, or scanned in a dark room.
-    ScanChanges, "scan_changes", Maker, "a second scan of the plate looks different";
+    /// It changes when the plate is turned on the scanner, masked, or scanned in a dark room. Of marks a
+    /// second scan shows it: holds for those that stay with the glass, ruled out for those that turn
+    /// with the plate.
+    ScanChanges, "scan_changes", Findings, "a second scan of the plate looks different";
 }
 
 impl SignName {

@@ -20,8 +20,11 @@ mod parts;
 mod scale;
 pub mod sizes;
 mod square_up;
+pub mod turned;
 
+pub use crate::handling::ScannedFrom;
 pub use given::Given;
+pub use turned::{LaidBy, SecondScan, Turned};
 
 /// Which of the three wet-plate processes the plate was made by.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -72,14 +75,6 @@ impl PlateKind {
             PlateKind::Wedge => "stepped test plate",
         }
     }
-}
-
-/// The side of the plate that lay toward the scanner.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum ScannedFrom {
-    CoatedSide,
-    ThroughGlass,
 }
 
 /// One edge of the plate as it lies in the scan.
@@ -215,6 +210,8 @@ pub struct Plate {
     pub warnings: Vec<String>,
     /// Doubts about outline, scale, process and kind.
     pub doubts: Vec<Doubt>,
+    /// A second scan of the plate, turned half round on the glass and laid on this one.
+    pub turned: Option<Turned>,
 }
 
 /// Finds, squares up and scales every plate of a scan, in reading order.

@@ -102,6 +102,7 @@ pub(super) fn plate(
         picture_pitch_mm,
         warnings: scale.words.into_iter().collect(),
         doubts,
+        turned: None,
     }
 }
 

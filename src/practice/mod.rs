@@ -23,8 +23,9 @@ mod scenes;
 mod truth;
 
 pub use recipe::{
-    Coding, Corners, Crop, FaultWish, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted,
-    PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
+    Coding, CometsRecipe, Corners, Crop, FaultWish, FileFormat, Glass, LedgeForm, LedgeRecipe, Lid,
+    LipRecipe, MarkSign, PinholesRecipe, Planted, PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe,
+    Scatter, SpeckBody, SpecksRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
 };
 pub use samples::{sample_recipes, write_samples};
 pub use scenes::SceneName;
@@ -83,6 +84,15 @@ impl PracticePlate {
             file: scanner::files::encode(recipe, &scanned)?,
             recipe: recipe.clone(),
         })
+    }
+
+    /// Paints a plate and the same plate turned half round on the same glass: the plate's marks turn,
+    /// the dust stays. Refused unless the recipe scans the glass around the plate.
+    pub fn paint_pair(recipe: &Recipe) -> Result<[PracticePlate; 2], PracticeError> {
+        Ok([
+            PracticePlate::paint(recipe)?,
+            PracticePlate::paint(&recipe.turned())?,
+        ])
     }
 
     /// Writes the scan, one `STEM.truth.json` for each plate and `NAME.recipe.json` into a folder,

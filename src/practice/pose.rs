@@ -18,11 +18,13 @@ pub(super) struct Pose {
 }
 
 impl Pose {
-    /// Turns the plate about its centre and puts it on the glass.
-    pub(super) fn new(plate: &PlateRecipe, dpi: f64) -> Self {
+    /// Turns the plate about its centre and puts it on the glass; `half_round` turns it 180 degrees
+    /// more, so that its own top left corner lies at the bottom right.
+    pub(super) fn new(plate: &PlateRecipe, dpi: f64, half_round: bool) -> Self {
+        let sense = if half_round { -1.0 } else { 1.0 };
         let (sin, cos) = (
-            libm::sin(plate.turn_deg.to_radians()),
-            libm::cos(plate.turn_deg.to_radians()),
+            sense * libm::sin(plate.turn_deg.to_radians()),
+            sense * libm::cos(plate.turn_deg.to_radians()),
         );
         let (w, h) = (plate.width_mm, plate.height_mm);
         let rectangle = [[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]];
@@ -70,7 +72,7 @@ pub(super) fn apply(map: &Map, x: f64, y: f64) -> [f64; 2] {
 
 /// The map that takes the corners of a `w` by `h` rectangle to four points (Heckbert, Fundamentals
 /// of Texture Mapping and Image Warping, 1989, section 2.2.3).
-fn rectangle_to(p: [[f64; 2]; 4], w: f64, h: f64) -> Map {
+pub(super) fn rectangle_to(p: [[f64; 2]; 4], w: f64, h: f64) -> Map {
     let sx = p[0][0] - p[1][0] + p[2][0] - p[3][0];
     let sy = p[0][1] - p[1][1] + p[2][1] - p[3][1];
     let (d1x, d1y) = (p[1][0] - p[2][0], p[1][1] - p[2][1]);
@@ -95,7 +97,7 @@ fn rectangle_to(p: [[f64; 2]; 4], w: f64, h: f64) -> Map {
 }
 
 /// Inverse of a map by cofactors, scaled so that its last entry is 1.
-fn inverse(m: &Map) -> Map {
+pub(super) fn inverse(m: &Map) -> Map {
     let c =
         |r0: usize, c0: usize, r1: usize, c1: usize| m[r0][c0] * m[r1][c1] - m[r0][c1] * m[r1][c0];
     let adjugate = [

@@ -56,6 +56,18 @@ impl Homography {
     }
 }
 
+/// Smallest angle between two directions, 0 to 180 degrees.
+pub fn between_directions_deg(a_deg: f64, b_deg: f64) -> f64 {
+    let turn = (a_deg - b_deg).rem_euclid(360.0);
+    turn.min(360.0 - turn)
+}
+
+/// Smallest angle between two axes, 0 to 90 degrees.
+pub fn between_axes_deg(a_deg: f64, b_deg: f64) -> f64 {
+    let turn = between_directions_deg(a_deg, b_deg);
+    turn.min(180.0 - turn)
+}
+
 /// Distance between two points.
 pub fn distance(a: Point, b: Point) -> f64 {
     (a[0] - b[0]).hypot(a[1] - b[1])
@@ -90,6 +102,14 @@ pub fn sample(grid: &Grid<f32>, x: f64, y: f64) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn angles_wrap() {
+        assert_eq!(between_directions_deg(350.0, 10.0), 20.0);
+        assert_eq!(between_directions_deg(0.0, 180.0), 180.0);
+        assert_eq!(between_axes_deg(175.0, 5.0), 10.0);
+        assert_eq!(between_axes_deg(0.0, 270.0), 90.0);
+    }
 
     #[test]
     fn a_homography_carries_its_own_points() {

@@ -4,9 +4,11 @@
 //! Grids are indexed `[[row, column]]`, row 0 at the top; lengths are cells.
 //! Not here: millimetres, density, anything of the trade.
 
+pub mod counts;
 pub mod filter;
 pub mod geometry;
 pub mod regions;
+pub mod register;
 pub mod stats;
 
 /// A grid of values, `[[row, column]]`, row 0 at the top.

@@ -7,14 +7,14 @@ use super::rounding::{
     decimals_of, half_width, number, round, share, significant, step_decimals,
 };
 use super::{
-    DensityFacts, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
-    ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts,
+    DensityFacts, LaidByName, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
+    ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts, TurnedFacts,
 };
 use crate::causes::{LikelyCause, NextCheck, Rest};
 use crate::doubts::Doubt;
 use crate::findings::{Fault, Finding, Mark};
 use crate::measures::{EdgeProfile, Tone};
-use crate::plate::{Edge, Plate, ScaleSource};
+use crate::plate::{Edge, LaidBy, Plate, ScaleSource, Turned};
 use crate::scan::Scan;
 use crate::units::light_of;
 
@@ -133,7 +133,12 @@ impl Frame {
         for (key, reading) in &finding.measured {
             let hidden = !self.scaled && key.contains("_mm");
             let decimals = decimals_of(key);
-            let value = number(reading.value, decimals).filter(|_| !hidden);
+            // A chance may be far below all decimals.
+            let rounded = match key.ends_with("_p") && reading.value.is_finite() {
+                true => Some(significant(reading.value)),
+                false => number(reading.value, decimals),
+            };
+            let value = rounded.filter(|_| !hidden);
             measured.insert((*key).to_owned(), value);
             if reading.u != 0.0 {
                 let u = number(reading.u, decimals).filter(|_| !hidden);
@@ -270,6 +275,10 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
         scale_source: plate.scale_source,
         colour_source: scan.colour_source.clone(),
         calibration: calibration.map(str::to_owned),
+        turned: plate
+            .turned
+            .as_ref()
+            .map(|turned| turned_facts(plate, turned)),
         warnings: scan
             .warnings
             .iter()
@@ -277,6 +286,26 @@ fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFact
             .cloned()
             .collect(),
         doubts: scan.doubts.clone(),
+    }
+}
+
+fn turned_facts(plate: &Plate, turned: &Turned) -> TurnedFacts {
+    let name = turned
+        .file()
+        .file_name()
+        .unwrap_or(turned.file().as_os_str());
+    let scaled = plate.scale_source != ScaleSource::Unknown;
+    let (laid_by, within_mm) = match turned.laid_by {
+        LaidBy::Picture { within_mm, .. } => (LaidByName::Picture, Some(within_mm)),
+        LaidBy::Outline => (LaidByName::Outline, None),
+    };
+    TurnedFacts {
+        file: name.to_string_lossy().into_owned(),
+        laid_by,
+        within_mm: within_mm.filter(|_| scaled).and_then(|v| number(v, 3)),
+        corners_px: turned
+            .corners_px([plate.width_mm, plate.height_mm])
+            .map(|corners| corners.map(|corner| corner.map(|v| round(v, 2)))),
     }
 }
 

@@ -21,6 +21,7 @@ mod assemble;
 mod figures;
 mod html;
 mod json;
+mod mark_figures;
 mod picture;
 mod plate_map;
 mod rounding;
@@ -141,10 +142,35 @@ pub struct ScanFacts {
     pub colour_source: String,
     /// Where the step from light to density comes from, in words; null when not calibrated.
     pub calibration: Option<String>,
+    /// The second scan of the plate, turned half round on the glass; null when there was none.
+    #[serde(default)]
+    pub turned: Option<TurnedFacts>,
     /// Things worth saying about the file, the plate's outline and its scale.
     pub warnings: Vec<String>,
     /// Doubts that hang on every number of this scan.
     pub doubts: Vec<Doubt>,
+}
+
+/// A second scan of the same plate, turned half round on the glass.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct TurnedFacts {
+    /// Name of the file, without its folder.
+    pub file: String,
+    /// What it was laid on the first scan by: the plate's picture, or its outline alone.
+    pub laid_by: LaidByName,
+    /// How closely places of the picture agree, millimetres; null when laid on by the outline or when
+    /// nothing states the scale.
+    pub within_mm: Option<f64>,
+    /// Where the plate's corners, in the order of `plate.corners_px`, lie in the second scan, file pixels.
+    pub corners_px: Option<[[f64; 2]; 4]>,
+}
+
+/// What a second scan is laid on the first by.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum LaidByName {
+    Picture,
+    Outline,
 }
 
 /// The plate in the scan.

@@ -13,6 +13,13 @@ const LONG: f64 = 1000.0;
 pub(super) const TAG_RADIUS: f64 = 23.0;
 /// Least radius of a ring round a mark, so that it is seen on a phone.
 const LEAST_RING: f64 = 9.0;
+/// The same where there are many marks: rings must not hide the plate.
+const LEAST_RING_AMONG_MANY: f64 = 5.0;
+/// Marks from which there are many.
+const MANY: usize = 80;
+/// Most marks of one group that are drawn, the strongest: more neither the eye nor the page can bear. All
+/// of them stand in the JSON.
+pub(super) const MOST_DRAWN: usize = 500;
 /// Distance of a whole-plate frame from the plate's edge.
 const FRAME_INSET: f64 = 12.0;
 /// Share of the plate above which a place is not shown enlarged.
@@ -165,23 +172,35 @@ impl PlateMap {
 
     /// Rings, squares or lines for the marks of a group; without marks, its box or axis.
     fn group(&self, finding: &ReportedFinding) -> String {
-        let marks = finding.members.as_deref().unwrap_or_default();
+        let mut marks: Vec<&ReportedMark> = finding.members.iter().flatten().collect();
         if marks.is_empty() {
             return match finding.axis_deg {
                 Some(axis_deg) => self.axis_lines(finding, axis_deg),
                 None => self.outline(finding),
             };
         }
+        marks.sort_by(|a, b| b.contrast_d.total_cmp(&a.contrast_d));
+        marks.truncate(MOST_DRAWN);
+        let least = match marks.len() {
+            n if n > MANY => LEAST_RING_AMONG_MANY,
+            _ => LEAST_RING,
+        };
         let shapes: String = marks
             .iter()
-            .map(|mark| self.mark(finding.fault, finding.axis_deg, mark))
+            .map(|mark| self.mark(finding.fault, finding.axis_deg, mark, least))
             .collect();
         cased(&shapes)
     }
 
-    fn mark(&self, fault: Fault, group_axis_deg: Option<f64>, mark: &ReportedMark) -> String {
+    fn mark(
+        &self,
+        fault: Fault,
+        group_axis_deg: Option<f64>,
+        mark: &ReportedMark,
+        least: f64,
+    ) -> String {
         let [x, y] = [self.x(mark.centre_share[0]), self.y(mark.centre_share[1])];
-        let r = (0.8 * self.x(mark.size_share)).max(LEAST_RING);
+        let r = (0.8 * self.x(mark.size_share)).max(least);
         let length = mark.length_share.map(|share| self.x(share));
         match fault {
             Fault::Comets => {
@@ -202,6 +221,16 @@ impl PlateMap {
                 2.0 * r,
                 2.0 * r
             ),
+            Fault::ScanDust if length.is_some() => {
+                // A hair: a line along it.
+                let (dx, dy) = unit(mark.axis_deg.unwrap_or(0.0));
+                let half = length.unwrap_or(0.0) / 2.0;
+                segment(
+                    [x - dx * half, y - dy * half],
+                    [x + dx * half, y + dy * half],
+                )
+                .replace("<line", "<line class=\"dash\"")
+            }
             Fault::ScanDust => format!(
                 "<path d=\"M{:.1} {:.1} l{:.1} {:.1} l{:.1} 0 Z\"/>",
                 x,

@@ -5,12 +5,14 @@ use crate::findings::{Fault, Severity, Standing};
 
 /// Labels of measured numbers, in the order in which they are shown. Keys without a label get one
 /// made from the key itself.
-const LABELS: [(&str, &str); 21] = [
+const LABELS: [(&str, &str); 27] = [
     ("veil_d", "Veil above bare support"),
     ("fog_d", "Extra silver at the edge"),
     ("excess_d", "Extra silver"),
     ("peak_d", "Extra silver at its strongest"),
     ("count", "Marks"),
+    ("hairs", "Hairs and fibres among them"),
+    ("count_second_pass", "Weaker ones among them"),
     ("contrast_d", "Contrast"),
     ("range_d", "Range of the plate"),
     ("depth_mm", "Depth, to about a third"),
@@ -18,6 +20,8 @@ const LABELS: [(&str, &str); 21] = [
     ("width_mm", "Width"),
     ("at_mm", "Where it enters, along the edge"),
     ("size_mm", "Size"),
+    ("size_p10_mm", "A tenth are smaller than"),
+    ("size_p90_mm", "A tenth are larger than"),
     ("spacing_mm", "Spacing"),
     ("area_mm2", "Area"),
     ("area_fraction", "Share of the plate"),
@@ -26,7 +30,9 @@ const LABELS: [(&str, &str); 21] = [
     ("direction_deg", "Direction, from twelve o'clock"),
     ("direction_spread_deg", "Spread of directions"),
     ("resultant_length", "Agreement of directions"),
-    ("overdispersion", "Clustering"),
+    ("even_directions_p", "Chance of such agreement"),
+    ("overdispersion", "Clustering, 1 by chance"),
+    ("neighbour_ratio", "Spacing, 1 by chance"),
 ];
 
 /// What a severity means to the eye.
@@ -191,6 +197,10 @@ pub(super) fn capitalised(text: &str) -> String {
 
 /// A measured number with its unit and uncertainty, for its key.
 pub(super) fn figure(key: &str, value: f64, u: Option<f64>) -> String {
+    // A chance so small that it would read as none.
+    if key.ends_with("_p") && (0.0..0.005).contains(&value) {
+        return "below 0.01".to_owned();
+    }
     let (unit, factor) = unit_of(key);
     let (value, u) = (value * factor, u.map(|u| u * factor));
     let decimals = match unit {

@@ -190,6 +190,47 @@ fn handling_decides_where_the_place_can() {
 }
 
 #[test]
+fn tails_follow_the_hand_that_made_them() {
+    let comets = Finding {
+        direction_deg: Some(135.0),
+        ..finding(Fault::Comets, None, vec![seen(SignName::MarksHoldSilver)])
+    };
+    let first = |said: &Handling| one(comets.clone(), Some(said)).remove(0);
+    let mut said = handling();
+    (said.dip_axis_deg, said.developer_direction_deg) = (Some(0.0), Some(135.0));
+    let cause = first(&said);
+    assert_eq!(cause.cause, "developer_grains");
+    assert!(
+        cause.because[0].starts_with("the tails point the way the developer was swept within 0")
+    );
+    said.developer_direction_deg = Some(270.0);
+    said.drain_corner = Some(Corner::BottomRight);
+    assert_eq!(first(&said).cause, "collodion_flakes");
+    let mut said = handling();
+    (said.dip_axis_deg, said.drain_corner) = (Some(140.0), Some(Corner::BottomLeft));
+    assert_eq!(first(&said).cause, "bath_grains");
+    // Drained and swept one way, the tails decide nothing between the two, and the report says so.
+    let mut said = handling();
+    (said.drain_corner, said.developer_direction_deg) = (Some(Corner::BottomRight), Some(140.0));
+    let causes = one(comets.clone(), Some(&said));
+    let about = |id: &str| {
+        let cause = causes.iter().find(|cause| cause.cause == id).unwrap();
+        cause.because.join("; ")
+    };
+    for id in ["collodion_flakes", "developer_grains"] {
+        assert!(
+            about(id).contains("ran along one axis on this plate, so the tails"),
+            "{id}"
+        );
+        assert!(
+            about(id).contains("sweep the developer another way"),
+            "{id}"
+        );
+    }
+    assert!(!about("bath_grains").contains("one axis"));
+}
+
+#[test]
 fn the_makers_words_count() {
     let catalogue = built_in();
     let mut told = facts();

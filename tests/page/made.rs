@@ -96,6 +96,7 @@ pub(super) fn plate(scale_source: ScaleSource) -> Plate {
         picture: picture(),
         picture_pitch_mm: 1.0 / PX_PER_MM as f64,
         doubts: vec![Doubt::ProcessJudged],
+        turned: None,
     }
 }
 
@@ -359,6 +360,7 @@ pub(super) fn full_report(file: &str, scale_source: ScaleSource) -> Report {
         developer_direction_deg: Some(90.0),
         drain_corner: Some(Corner::BottomRight),
         source: HandlingSource::CommandLine,
+        ..Handling::default()
     };
     let profiles = [
         profile(Edge::Top, 0.24),
@@ -394,10 +396,8 @@ pub(super) fn full_report(file: &str, scale_source: ScaleSource) -> Report {
 pub(super) fn clean_report(file: &str) -> Report {
     let (scan, plate, tone) = (scan(file), plate(ScaleSource::FileTag), tone());
     let handling = Handling {
-        dip_axis_deg: None,
-        developer_direction_deg: None,
-        drain_corner: None,
         source: HandlingSource::CommandLine,
+        ..Handling::default()
     };
     Report::assemble(Parts {
         ranked: Ranked {
@@ -455,10 +455,8 @@ pub(super) fn every_fault() -> Report {
         })
         .collect();
     let handling = Handling {
-        dip_axis_deg: None,
-        developer_direction_deg: None,
-        drain_corner: None,
         source: HandlingSource::Sheet,
+        ..Handling::default()
     };
     Report::assemble(parts(&scan, &plate, &handling, &tone, &[], &findings, &[]))
 }

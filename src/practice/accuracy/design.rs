@@ -1,13 +1,13 @@
 //! Which plates are painted to measure accuracy.
 
 use crate::plate::{PlateKind, Process};
-use crate::practice::recipe::{FaultWish, Wish};
+use crate::practice::recipe::{FaultWish, Glass, Wish};
 use crate::practice::scenes::SceneName;
 
 /// Plates to paint, balanced over faults, levels, kinds and scenes.
 #[derive(Debug, Clone)]
 pub struct Design {
-    /// `full` or `short`.
+    /// `full`, `short`, `fog` or `marks`.
     pub name: &'static str,
     /// Seed of the first plate; each further plate has the next one.
     pub first_seed: u64,
@@ -35,14 +35,47 @@ const PROCESSES: [Process; 3] = [
     Process::NegativeOnGlass,
 ];
 
+/// Resolutions of plates with marks, dots per inch: marks are finer than fog.
+const MARKS_DPI: [f64; 3] = [600.0, 400.0, 600.0];
+
+/// The busiest scenes: leaves, bricks, boards, cloth, many things and many people.
+pub(super) const BUSY: [SceneName; 6] = [
+    SceneName::Woods,
+    SceneName::Street,
+    SceneName::Boards,
+    SceneName::Cloth,
+    SceneName::StillLife,
+    SceneName::Group,
+];
+
 /// Resolutions painted, dots per inch: low, so that some four hundred plates take minutes.
 const DPI: [f64; 3] = [300.0, 350.0, 400.0];
 
 impl Design {
+    /// Some eight hundred plates: the fog design, and after it the marks design.
+    pub fn full(first_seed: u64) -> Design {
+        let mut design = Design::fog(first_seed);
+        design.name = "full";
+        design.add_marks();
+        design
+    }
+
+    /// The plates of [`Design::full`] that measure comets, pinholes and specks: more than 40 plantings
+    /// of each at levels 2 to 4 that can be found, on all kinds of plate and on clean and dirty glass,
+    /// and 204 clean plates with the busiest scenes and the dirtiest glass among them.
+    pub fn marks(first_seed: u64) -> Design {
+        let mut design = Design::full(first_seed);
+        let fog = Design::fog(first_seed).entries.len();
+        design.entries.drain(..fog);
+        design.name = "marks";
+        design.first_seed = first_seed + fog as u64;
+        design
+    }
+
     /// Some four hundred plates: more than 40 plantings of each fault at levels 2 to 4 that can be
     /// found, and 200 clean plates, 80 of them with scenes that look like fog.
-    pub fn full(first_seed: u64) -> Design {
-        let mut design = Design::empty("full", first_seed);
+    pub fn fog(first_seed: u64) -> Design {
+        let mut design = Design::empty("fog", first_seed);
         // A slight veil can hardly be told on any plate; leaks on plates without a border often not.
         let faults: [(WishAt, [usize; 4]); 3] = [
             (FaultWish::Veil, [8, 12, 24, 24]),
@@ -70,7 +103,36 @@ impl Design {
         design
     }
 
-    /// Two dozen plates: enough to see that something broke.
+    fn add_marks(&mut self) {
+        let start = self.entries.len();
+        let faults: [WishAt; 3] = [FaultWish::Comets, FaultWish::Pinholes, FaultWish::Specks];
+        for fault in faults {
+            for (level, count) in (1..=4).zip([14, 20, 20, 20]) {
+                for i in 0..count {
+                    self.plant(fault(level), i);
+                }
+            }
+        }
+        for i in 0..150 {
+            self.clean(Some(BUSY[i % BUSY.len()]), None, i);
+        }
+        for i in 0..54 {
+            let kinds = [PlateKind::Blank, PlateKind::Flat, PlateKind::Wedge];
+            self.clean(None, Some(kinds[i % 3]), i / 3);
+        }
+        for (i, entry) in self.entries.iter_mut().enumerate().skip(start) {
+            entry.wish.dpi = Some(MARKS_DPI[i % MARKS_DPI.len()]);
+            // Another step than that of scenes and resolutions.
+            entry.wish.glass = match (entry.wish.faults.is_empty(), i % 5) {
+                (_, 0) => Some(Glass::Clean),
+                (_, 1) => Some(Glass::Dusty),
+                (true, 2 | 3) => Some(Glass::Filthy),
+                _ => None,
+            };
+        }
+    }
+
+    /// Three dozen plates: enough to see that something broke.
     pub fn short(first_seed: u64) -> Design {
         let mut design = Design::empty("short", first_seed);
         for fault in [FaultWish::Veil, FaultWish::EdgeFog, FaultWish::LightLeak] {
@@ -93,6 +155,21 @@ impl Design {
         for entry in &mut design.entries {
             entry.wish.dpi = Some(300.0);
             entry.wish.size_name = Some("sixth");
+        }
+        let fog = design.entries.len();
+        for fault in [FaultWish::Comets, FaultWish::Pinholes, FaultWish::Specks] {
+            for (i, level) in [2, 3, 4].into_iter().enumerate() {
+                design.plant(fault(level), i);
+            }
+        }
+        for i in 0..3 {
+            design.clean(Some(BUSY[2 * i]), None, i);
+        }
+        for (i, entry) in design.entries.iter_mut().enumerate().skip(fog) {
+            entry.wish.dpi = Some(400.0);
+            entry.wish.size_name = Some("sixth");
+            let clean = entry.wish.faults.is_empty();
+            entry.wish.glass = [None, Some(Glass::Filthy)][usize::from(clean && i % 2 == 0)];
         }
         design
     }
@@ -125,6 +202,8 @@ impl Design {
     /// A plate with one kind of fault: two pictures in three, else a blank or a flat plate.
     fn plant(&mut self, fault: FaultWish, turn: usize) {
         let (scene, kind) = match turn % 6 {
+            // A blank plate has no silver that a pinhole could lack.
+            4 if matches!(fault, FaultWish::Pinholes(_)) => (None, Some(PlateKind::Flat)),
             4 => (None, Some(PlateKind::Blank)),
             5 => (None, Some(PlateKind::Flat)),
             _ => {
@@ -182,10 +261,29 @@ mod tests {
             };
             assert!(clean.iter().filter(blank).count() >= 2);
         }
+        for fault in [FaultWish::Comets, FaultWish::Pinholes, FaultWish::Specks] {
+            assert!((2..=4).map(|level| planted(fault, level)).sum::<usize>() >= 54);
+            assert!(planted(fault, 1) >= 8);
+        }
+        let filthy = |e: &&&Entry| e.wish.glass == Some(Glass::Filthy);
+        assert!(clean.iter().filter(filthy).count() >= 24);
+        let busy = |e: &&&Entry| e.wish.scene.is_some_and(|scene| BUSY.contains(&scene));
+        assert!(clean.iter().filter(busy).filter(filthy).count() >= 12);
         let (first, last) = design.seeds();
         assert_eq!(
             (first, last + 1 - first),
             (1000, design.entries.len() as u64)
+        );
+    }
+
+    #[test]
+    fn plates_of_fog_keep_their_seeds_and_the_marks_come_after() {
+        let (full, fog, marks) = (Design::full(7), Design::fog(7), Design::marks(7));
+        let seeds = |d: &Design| d.entries.iter().map(|e| e.seed).collect::<Vec<u64>>();
+        assert_eq!(seeds(&full), [seeds(&fog), seeds(&marks)].concat());
+        assert_eq!(
+            marks.seeds(),
+            (7 + fog.entries.len() as u64, full.seeds().1)
         );
     }
 }

@@ -14,8 +14,10 @@ use super::{PracticeError, PracticePlate, Recipe, write_whole};
 mod design;
 mod shares;
 mod table;
+mod turned;
 
 pub use design::{Design, Entry};
+pub use turned::{PairReader, TurnedAccuracy};
 
 /// Reads a scan and gives the reports of its plates in reading order, as the program writes them.
 /// The recipe tells what a maker would know: process, kind, plate size.

@@ -162,10 +162,12 @@ mod tests {
             findable,
             found,
             figures: Default::default(),
+            marks: None,
         };
         let finding = |verdict| ScoredFinding {
             fault: "veil".into(),
             verdict,
+            marks: 0,
             confidence: None,
             expected_false_alarms: None,
             standing: None,

@@ -39,7 +39,8 @@ enum Shape {
 }
 
 impl Fog {
-    pub(super) fn new(fault: &Planted, plate: &PlateRecipe, seed: u64) -> Self {
+    /// `None` for a fault that is no fog.
+    pub(super) fn new(fault: &Planted, plate: &PlateRecipe, seed: u64) -> Option<Self> {
         let size = [plate.width_mm as f32, plate.height_mm as f32];
         let shape = match fault {
             Planted::Veil {
@@ -86,8 +87,9 @@ impl Fog {
                     peak: *peak_d as f32,
                 }
             }
+            Planted::Comets(_) | Planted::Pinholes(_) | Planted::Specks(_) => return None,
         };
-        Fog { shape, seed, size }
+        Some(Fog { shape, seed, size })
     }
 
     /// Density the fog would add at this place of an unexposed plate; `open` is the share of the

@@ -3,16 +3,20 @@
 //! Comes in: one plate of a recipe. Goes out: plain samples at places in millimetres from the
 //! plate's top left corner. Not here: the scanner, the lid, pixels of the file.
 
-use super::maths;
+use super::maths::{self, density, lerp, pow10};
 use super::recipe::PlateRecipe;
 use super::scenes::{self, Scene};
 use crate::plate::PlateKind;
 
 mod coat;
+mod comets;
 mod fog;
 mod holder;
 mod lip;
+mod marks;
 mod outline;
+mod pinholes;
+mod specks;
 mod texture;
 mod tone;
 
@@ -20,10 +24,12 @@ use coat::Coat;
 use fog::Fog;
 use holder::Holder;
 use lip::Lip;
+use marks::{Effect, Marks};
 use outline::Outline;
-use texture::Texture;
+use texture::{Texture, Uneven};
 use tone::Tone;
 
+pub(super) use marks::{Action, Mark};
 pub(super) use texture::Speck;
 
 /// The part of the plate a sample belongs to.
@@ -65,7 +71,8 @@ pub(super) struct Painter {
     scene_origin: [f32; 2],
     scene_scale: f32,
     exposure: f32,
-    fogs: Vec<Fog>,
+    fogs: Vec<(usize, Fog)>,
+    marks: Marks,
 }
 
 impl Painter {
@@ -99,10 +106,12 @@ impl Painter {
                 .faults
                 .iter()
                 .enumerate()
-                .map(|(i, fault)| {
-                    Fog::new(fault, plate, maths::sub_seed(seed, &format!("fog {i}")))
+                .filter_map(|(i, fault)| {
+                    let seed = maths::sub_seed(seed, &format!("fog {i}"));
+                    Some((i, Fog::new(fault, plate, seed)?))
                 })
                 .collect(),
+            marks: Marks::new(plate, seed, pixel_mm),
         }
     }
 
@@ -120,14 +129,36 @@ impl Painter {
     pub(super) fn nominal_fog_d(&self, fault: usize, x: f32, y: f32) -> f32 {
         let open = self.holder.as_ref().map_or(1.0, |h| h.open(x, y));
         self.fogs
-            .get(fault)
-            .map_or(0.0, |fog| fog.nominal_d(x, y, open))
+            .iter()
+            .find(|(of, _)| *of == fault)
+            .map_or(0.0, |(_, fog)| fog.nominal_d(x, y, open))
+    }
+
+    /// The marks of one planted fault.
+    pub(super) fn marks(&self, fault: usize) -> &[Mark] {
+        self.marks.group(fault)
+    }
+
+    /// Density at one point without marks and with them, apart from grain and unevenness.
+    pub(super) fn at_point(&self, x: f32, y: f32) -> [f32; 2] {
+        let film = self.film(x, y);
+        let without = self.tone.density(film.fogged, film.coat);
+        let with = self
+            .marks
+            .at(x, y)
+            .map_or(without, |effect| self.marked_d(&film, effect, None));
+        [without, with]
     }
 
     /// The plate at one point; `cell` numbers the pixel for grain.
     pub(super) fn sample(&self, x: f32, y: f32, cell: [i32; 2]) -> Sample {
-        let open = self.holder.as_ref().map_or(1.0, |h| h.open(x, y));
-        let coat = self.coat.cover(x, y);
+        let film = self.film(x, y);
+        let Film {
+            clean,
+            fogged,
+            coat,
+            open,
+        } = film;
         let lip = self.lip.as_ref().and_then(|lip| lip.adds_d(x, y));
         let zone = if coat < 0.99 || lip.is_some() {
             Zone::Rim
@@ -138,6 +169,40 @@ impl Painter {
         } else {
             Zone::Picture
         };
+        let clean_d = self.tone.density(clean, coat);
+        let d = if fogged > clean {
+            self.tone.density(fogged, coat)
+        } else {
+            clean_d
+        };
+        let uneven = self.texture.uneven_d(x, y, cell);
+        let lip_d = lip.unwrap_or(0.0);
+        let d = match self.marks.over_pixel(x, y) {
+            None => d + uneven.of(fogged, coat),
+            // Light, not density, is what adds up over a pixel.
+            Some(points) => {
+                let plain = pow10(-(d + uneven.of(fogged, coat)));
+                let light: f32 = points
+                    .iter()
+                    .map(|effect| match effect {
+                        None => plain,
+                        Some(effect) => pow10(-self.marked_d(&film, *effect, Some(uneven))),
+                    })
+                    .sum();
+                density(light / points.len() as f32)
+            }
+        };
+        Sample {
+            clean_d: clean_d + uneven.of(clean, coat) + lip_d,
+            d: d + lip_d,
+            zone,
+        }
+    }
+
+    /// Silver and coating at one point, before marks.
+    fn film(&self, x: f32, y: f32) -> Film {
+        let open = self.holder.as_ref().map_or(1.0, |h| h.open(x, y));
+        let coat = self.coat.cover(x, y);
         let (mut clean, mut fogged) = (0.0, 0.0);
         if coat > 0.0 {
             if open > 0.0 && self.exposure > 0.0 {
@@ -147,21 +212,40 @@ impl Painter {
                 );
                 clean = self.tone.silver(light * self.exposure * open);
             }
-            let fog_d: f32 = self.fogs.iter().map(|fog| fog.nominal_d(x, y, open)).sum();
+            let fogs = self.fogs.iter();
+            let fog_d: f32 = fogs.map(|(_, fog)| fog.nominal_d(x, y, open)).sum();
             fogged = self.tone.with_fog(clean, fog_d);
         }
-        let clean_d = self.tone.density(clean, coat);
-        let d = if fogged > clean {
-            self.tone.density(fogged, coat)
-        } else {
-            clean_d
-        };
-        let uneven = self.texture.uneven_d(x, y, cell);
-        let lip_d = lip.unwrap_or(0.0);
-        Sample {
-            clean_d: clean_d + uneven.of(clean, coat) + lip_d,
-            d: d + uneven.of(fogged, coat) + lip_d,
-            zone,
+        Film {
+            clean,
+            fogged,
+            coat,
+            open,
         }
     }
+
+    /// Density under the marks.
+    fn marked_d(&self, film: &Film, effect: Effect, uneven: Option<Uneven>) -> f32 {
+        let coat = film.coat * (1.0 - effect.open);
+        let silver = self.tone.with_fog(film.fogged, effect.silver_d) * (1.0 - effect.bleached);
+        let d =
+            self.tone.density(silver, coat) + uneven.map_or(0.0, |uneven| uneven.of(silver, coat));
+        if effect.hidden > 0.0 {
+            density(lerp(pow10(-d), pow10(-effect.matter_d), effect.hidden))
+        } else {
+            d
+        }
+    }
+}
+
+/// Silver and coating at one point.
+#[derive(Clone, Copy)]
+struct Film {
+    /// Silver of the picture, and with fog.
+    clean: f32,
+    fogged: f32,
+    /// Share of the support that is coated.
+    coat: f32,
+    /// Share of the lens's light that the holder lets through.
+    open: f32,
 }

@@ -1,4 +1,7 @@
-//! Specks and fibres on the scanner's glass.
+//! Specks, fibres, hairs and flecks on the scanner's glass.
+//!
+//! Dust belongs to the glass: the second scan of a pair, with its plates turned, has the same dust in
+//! the same places.
 
 use rand::RngExt;
 use rand_chacha::ChaCha8Rng;
@@ -12,6 +15,10 @@ use crate::units::MM_PER_INCH;
 pub(in crate::practice) enum DustKind {
     Speck,
     Fibre,
+    /// Of centimetres.
+    Hair,
+    /// A ragged flake.
+    Fleck,
 }
 
 /// One piece of dust, in pixels of the scan.
@@ -20,9 +27,9 @@ pub(in crate::practice) struct Dust {
     pub(in crate::practice) kind: DustKind,
     /// Lighter than most plates, or darker.
     pub(in crate::practice) bright: bool,
-    /// Diameter of a speck, width of a fibre, millimetres.
+    /// Diameter of a speck, width of a fibre, a hair or a fleck's stroke, millimetres.
     pub(in crate::practice) size_mm: f64,
-    /// Length of a fibre, millimetres.
+    /// Length of a fibre or a hair, millimetres.
     pub(in crate::practice) length_mm: Option<f64>,
     /// Points along it, pixels; one for a speck.
     pub(in crate::practice) path_px: Vec<[f32; 2]>,
@@ -39,12 +46,16 @@ pub(super) fn scatter(
     let scan = &recipe.scan;
     let px_per_mm = scan.dpi / MM_PER_INCH;
     let mut all = Vec::new();
-    for i in 0..scan.dust_specks + scan.dust_fibres {
-        let kind = if i < scan.dust_specks {
-            DustKind::Speck
-        } else {
-            DustKind::Fibre
-        };
+    let kinds = [
+        (DustKind::Speck, scan.dust_specks),
+        (DustKind::Fibre, scan.dust_fibres),
+        (DustKind::Hair, scan.dust_hairs),
+        (DustKind::Fleck, scan.dust_flecks),
+    ];
+    let pieces = kinds
+        .into_iter()
+        .flat_map(|(kind, count)| (0..count).map(move |_| kind));
+    for kind in pieces {
         let at = [
             (chance.random_range(0.0..1.0) * width_px as f64) as f32,
             (chance.random_range(0.0..1.0) * height_px as f64) as f32,
@@ -63,6 +74,16 @@ pub(super) fn scatter(
                 let length = chance.random_range(0.8..6.0);
                 let path = curl(&mut chance, at, (length * px_per_mm) as f32);
                 (chance.random_range(0.025..0.06), Some(length), path)
+            }
+            DustKind::Hair => {
+                let length = chance.random_range(6.0..40.0);
+                let path = curl(&mut chance, at, (length * px_per_mm) as f32);
+                (chance.random_range(0.04..0.1), Some(length), path)
+            }
+            DustKind::Fleck => {
+                let width = chance.random_range(0.08..0.3);
+                let path = jagged(&mut chance, at, (width * px_per_mm) as f32);
+                (width, None, path)
             }
         };
         let dust = Dust {
@@ -96,6 +117,20 @@ fn curl(chance: &mut ChaCha8Rng, from: [f32; 2], length: f32) -> Vec<[f32; 2]> {
     for _ in 0..steps {
         bend += chance.random_range(-0.05_f64..0.05) as f32;
         angle += bend;
+        x += step * libm::cosf(angle);
+        y += step * libm::sinf(angle);
+        path.push([x, y]);
+    }
+    path
+}
+
+/// A few steps to and fro, each about as long as the fleck is wide.
+fn jagged(chance: &mut ChaCha8Rng, from: [f32; 2], width: f32) -> Vec<[f32; 2]> {
+    let mut path = vec![from];
+    let [mut x, mut y] = from;
+    for _ in 0..chance.random_range(2..=4) {
+        let angle = chance.random_range(0.0..std::f64::consts::TAU) as f32;
+        let step = width * chance.random_range(0.4_f64..1.3) as f32;
         x += step * libm::cosf(angle);
         y += step * libm::sinf(angle);
         path.push([x, y]);

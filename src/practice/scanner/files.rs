@@ -62,7 +62,10 @@ fn codes(recipe: &Recipe, scanned: &Scanned) -> Vec<u16> {
         }))
         .collect();
     // Each channel has a little noise of its own beside the noise they share.
-    let own = CellNormal::new(maths::sub_seed(recipe.seed, "channel noise"));
+    let own = CellNormal::new(maths::sub_seed(
+        scan.noise_seed(recipe.seed),
+        "channel noise",
+    ));
     let read = 0.7 * scan.read as f32;
     let mut codes = vec![0_u16; scanned.light.len() * channels];
     let width = scanned.width_px;

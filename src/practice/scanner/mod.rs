@@ -14,7 +14,7 @@ use crate::units::MM_PER_INCH;
 
 mod dust;
 pub(super) mod files;
-mod optics;
+pub(super) mod optics;
 
 pub(super) use dust::{Dust, DustKind};
 
@@ -112,7 +112,11 @@ struct Shadow {
 impl Shadow {
     fn draw(recipe: &Recipe, plate: usize) -> Self {
         let mut chance = maths::stream(recipe.seed, &format!("shadow {plate}"));
-        let angle = chance.random_range(0.0..std::f64::consts::TAU) as f32;
+        let mut angle = chance.random_range(0.0..std::f64::consts::TAU) as f32;
+        if recipe.scan.turned {
+            // The lamp stays where it is while the plate's frame turns.
+            angle += std::f32::consts::PI;
+        }
         let strength = match recipe.scan.lid {
             Lid::White => 1.0,
             Lid::DarkGrey => 0.7,
@@ -146,7 +150,7 @@ fn lay(
     owner: &mut [u8],
 ) -> PlateSamples {
     let plate = &recipe.plates[index];
-    let pose = Pose::new(plate, recipe.scan.dpi);
+    let pose = Pose::new(plate, recipe.scan.dpi, recipe.scan.turned);
     let pixel_mm = (MM_PER_INCH / recipe.scan.dpi) as f32;
     let reach = f64::from(SHADOW_REACH_MM / pixel_mm);
     let bound = |axis: usize, limit: usize| {
@@ -229,7 +233,7 @@ fn lamp_and_noise(recipe: &Recipe, width_px: usize, light: &mut [f32]) {
     let columns: Vec<f32> = (0..width_px)
         .map(|column| 1.0 + scan.columns as f32 * column_noise.at(column as i32, 0))
         .collect();
-    let noise = CellNormal::new(maths::sub_seed(recipe.seed, "noise"));
+    let noise = CellNormal::new(maths::sub_seed(scan.noise_seed(recipe.seed), "noise"));
     let (shot2, read2) = (
         (scan.shot * scan.shot) as f32,
         (scan.read * scan.read) as f32,

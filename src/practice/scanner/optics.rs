@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 /// Blurs with a Gaussian of the given standard deviation in pixels; edges repeat.
-pub(super) fn blur(light: &mut [f32], width: usize, sigma: f32) {
+pub(in crate::practice) fn blur(light: &mut [f32], width: usize, sigma: f32) {
     if sigma <= 0.0 || width == 0 {
         return;
     }

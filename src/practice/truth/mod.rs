@@ -8,12 +8,13 @@ use serde_json::{Value, json};
 use super::maths;
 use super::paint::{Painter, Sample, Zone};
 use super::pose::{self, Pose};
-use super::recipe::{Crop, PlateRecipe, Recipe, TagState};
+use super::recipe::{Crop, PlateRecipe, Recipe, ScanRecipe, TagState};
 use super::scanner::{DustKind, PlateSamples, Scanned};
 use crate::units::MM_PER_INCH;
 
 mod density;
 mod faults;
+mod turned;
 
 /// Name and version of the truth's layout.
 pub const TRUTH_SCHEMA: &str = "oystermark/plate-truth/1";
@@ -34,7 +35,10 @@ pub(super) fn of(recipe: &Recipe, painters: &[Painter], scanned: &Scanned) -> Ve
                 recipe.name.clone()
             };
             let view = View::new(recipe, plate, samples, scanned);
-            let truth = truth_of(recipe, &stem, &view, painter);
+            let mut truth = truth_of(recipe, &stem, &view, painter);
+            if recipe.scan.turned {
+                turned::half_round(&mut truth, view.width_mm, view.height_mm);
+            }
             (stem, truth)
         })
         .collect()
@@ -43,6 +47,7 @@ pub(super) fn of(recipe: &Recipe, painters: &[Painter], scanned: &Scanned) -> Ve
 /// A plate as the scan shows it: where the scan ends inside it, the visible piece is the plate.
 pub(super) struct View<'a> {
     plate: &'a PlateRecipe,
+    scan: &'a ScanRecipe,
     samples: &'a PlateSamples,
     scanned: &'a Scanned,
     /// Frame of the visible plate.
@@ -69,7 +74,7 @@ struct Spot {
 
 impl<'a> View<'a> {
     fn new(
-        recipe: &Recipe,
+        recipe: &'a Recipe,
         plate: &'a PlateRecipe,
         samples: &'a PlateSamples,
         scanned: &'a Scanned,
@@ -96,6 +101,7 @@ impl<'a> View<'a> {
         };
         View {
             plate,
+            scan: &recipe.scan,
             samples,
             scanned,
             frame,
@@ -110,7 +116,6 @@ impl<'a> View<'a> {
     fn spots(&self) -> impl Iterator<Item = Spot> + '_ {
         let [left, top] = self.samples.origin;
         let columns = self.samples.size[0].max(1);
-        let [cut_x, cut_y] = [self.cut_mm[3], self.cut_mm[0]];
         self.samples
             .samples
             .iter()
@@ -123,14 +128,25 @@ impl<'a> View<'a> {
                     column as f64 + 0.5,
                     row as f64 + 0.5,
                 );
+                let [x, y] = self.seen(whole);
                 Spot {
                     sample: *sample,
-                    x: whole[0] - cut_x,
-                    y: whole[1] - cut_y,
+                    x,
+                    y,
                     whole,
                     light: self.scanned.light[row * self.scanned.width_px + column],
                 }
             })
+    }
+
+    /// A place of the whole plate, millimetres, in the frame of the visible one: where the scan ends
+    /// inside the plate, the scan's own frame, in which the plate may lie a little turned.
+    fn seen(&self, [x, y]: [f64; 2]) -> [f64; 2] {
+        if self.scan.crop != Crop::Inside {
+            return [x, y];
+        }
+        let [x, y] = pose::apply(&self.samples.pose.to_px, x, y);
+        pose::apply(&self.frame.to_mm, x, y)
     }
 
     /// A width along an edge that is left after the crop, in the order of `Edge::ALL`.
@@ -263,8 +279,7 @@ fn residual(view: &View, painter: &Painter) -> Vec<Value> {
         .specks()
         .iter()
         .filter_map(|speck| {
-            let x = f64::from(speck.x) - view.cut_mm[3];
-            let y = f64::from(speck.y) - view.cut_mm[0];
+            let [x, y] = view.seen([f64::from(speck.x), f64::from(speck.y)]);
             let size = f64::from(speck.size);
             let on = (0.0..view.width_mm).contains(&x) && (0.0..view.height_mm).contains(&y);
             let lighter = speck.peak_d < 0.0;
@@ -305,6 +320,8 @@ fn dust(view: &View) -> Vec<Value> {
             let kind = match dust.kind {
                 DustKind::Speck => "speck",
                 DustKind::Fibre => "fibre",
+                DustKind::Hair => "hair",
+                DustKind::Fleck => "fleck",
             };
             (near(l, r, view.width_mm) && near(t, b, view.height_mm)).then(|| {
                 json!({

@@ -3,9 +3,10 @@
 use super::number::NumberView;
 use crate::doubts::Doubt;
 use crate::findings::Fault;
-use crate::handling::{Corner, Handling};
-use crate::plate::{ScaleSource, ScannedFrom};
-use crate::report::{Report, words};
+use crate::handling::{Handling, HandlingSource, LeftRight};
+use crate::plate::{Process, ScaleSource, ScannedFrom};
+use crate::raster::geometry::between_axes_deg;
+use crate::report::{LaidByName, Report, words};
 
 /// Process, kind, size: the line under the plate's name.
 pub(in crate::report) fn plate_line(report: &Report) -> Vec<String> {
@@ -95,6 +96,17 @@ pub(super) fn scan_facts(report: &Report) -> Vec<NumberView> {
             ),
         },
     ));
+    if let Some(turned) = &scan.turned {
+        let laid = match (turned.laid_by, turned.within_mm) {
+            (LaidByName::Picture, Some(mm)) => format!("laid on by the picture to {mm:.2} mm"),
+            (LaidByName::Picture, None) => "laid on by the picture".to_owned(),
+            (LaidByName::Outline, _) => "laid on by the outline".to_owned(),
+        };
+        rows.push(row(
+            "Second scan",
+            format!("{}, the plate turned half round; {laid}", turned.file),
+        ));
+    }
     if let Some(side) = plate.scanned_from {
         let side = match side {
             ScannedFrom::CoatedSide => "the coated side",
@@ -105,28 +117,86 @@ pub(super) fn scan_facts(report: &Report) -> Vec<NumberView> {
     rows
 }
 
-/// What the maker said.
-pub(super) fn handling_facts(handling: &Handling) -> Vec<String> {
-    let mut facts = Vec::new();
-    if let Some(axis_deg) = handling.dip_axis_deg {
-        facts.push(format!("dipped along {axis_deg:.0}° from the vertical"));
+/// What the maker said of pour, dip, developer and holder, one row each.
+pub(super) fn handling_facts(report: &Report) -> Vec<NumberView> {
+    let Some(handling) = &report.handling else {
+        return Vec::new();
+    };
+    let mut rows = Vec::new();
+    let mut row = |label: &str, parts: Vec<String>| {
+        if !parts.is_empty() {
+            rows.push(NumberView::plain(label, parts.join(", ")));
+        }
+    };
+    let poured = handling
+        .poured_from
+        .map(|spot| format!("poured on at {}", spot.words()));
+    let drained = handling
+        .drain_corner
+        .map(|corner| format!("drained at {}", corner.spot().words()));
+    row("Collodion", poured.into_iter().chain(drained).collect());
+    let first = handling
+        .dipped_first
+        .map(|spot| format!("{} first", spot.words()));
+    let along = handling
+        .dip_axis_deg
+        .map(|deg| format!("along {}", axis(deg)));
+    row("Dip", first.into_iter().chain(along).collect());
+    let from = handling
+        .developer_from
+        .map(|spot| format!("from {}", spot.words()));
+    let toward = handling
+        .developer_direction_deg
+        .map(|deg| format!("toward {} ({deg:.0}°)", words::toward(deg)));
+    row("Developer", from.into_iter().chain(toward).collect());
+    let lowest = handling
+        .lowest_in_holder
+        .map(|spot| format!("{} lowest", spot.words()));
+    row("In the holder", lowest.into_iter().collect());
+    row("Said", vec![said(handling)]);
+    rows.extend(
+        left_right(report, handling)
+            .map(|words| NumberView::plain("Left and right", words.to_owned())),
+    );
+    rows
+}
+
+fn axis(axis_deg: f64) -> String {
+    let words = match axis_deg {
+        deg if between_axes_deg(deg, 0.0) <= 10.0 => "the upright",
+        deg if between_axes_deg(deg, 90.0) <= 10.0 => "the width",
+        deg if deg < 90.0 => "the rising diagonal",
+        _ => "the falling diagonal",
+    };
+    format!("{words} ({axis_deg:.0}°)")
+}
+
+/// Who said it.
+fn said(handling: &Handling) -> String {
+    let mut sources: Vec<HandlingSource> = handling.sources.values().copied().collect();
+    sources.push(handling.source);
+    sources.sort();
+    sources.dedup();
+    let words = sources.iter().map(|source| match source {
+        HandlingSource::CommandLine => "on the command line",
+        HandlingSource::Sheet => "in the session sheet",
+        HandlingSource::File => "in the handling file",
+    });
+    words::listed(&words.map(str::to_owned).collect::<Vec<_>>())
+}
+
+/// How left and right of the maker's words came into the scan. Metal has but one side to scan.
+fn left_right(report: &Report, handling: &Handling) -> Option<&'static str> {
+    match handling.left_right? {
+        LeftRight::AsSeen => None,
+        LeftRight::Exchanged => Some(
+            "exchanged against the maker's words, since the plate was scanned through its glass",
+        ),
+        LeftRight::SideUnknown if report.plate.process == Process::PositiveOnMetal => None,
+        LeftRight::SideUnknown => {
+            Some("as seen on the coated side; nobody said which side lay toward the scanner")
+        }
     }
-    if let Some(direction_deg) = handling.developer_direction_deg {
-        let toward = words::toward(direction_deg);
-        facts.push(format!(
-            "developer swept toward {toward} ({direction_deg:.0}°)"
-        ));
-    }
-    if let Some(corner) = handling.drain_corner {
-        let corner = match corner {
-            Corner::TopLeft => "top left",
-            Corner::TopRight => "top right",
-            Corner::BottomRight => "bottom right",
-            Corner::BottomLeft => "bottom left",
-        };
-        facts.push(format!("collodion drained at the {corner} corner"));
-    }
-    facts
 }
 
 /// The settings of the run as text; none when nothing is known of them.

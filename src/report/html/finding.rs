@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::causes::{self, CauseView};
 use super::number::NumberView;
 use crate::findings::Standing;
-use crate::report::plate_map::DrawnFinding;
+use crate::report::plate_map::{DrawnFinding, MOST_DRAWN};
 use crate::report::{ReportedFinding, words};
 
 /// A finding as the page shows it.
@@ -29,6 +29,10 @@ pub(super) struct FindingView {
     crop: Option<String>,
     numbers: Vec<NumberView>,
     marks: Option<MarksView>,
+    /// Which way tails point; how large marks are; how many of them are drawn.
+    pub(super) rose: Option<String>,
+    pub(super) sizes: Option<String>,
+    drawn: Option<String>,
     seen: Vec<String>,
     not_seen: Vec<String>,
     causes: Vec<CauseView>,
@@ -71,6 +75,9 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
             .map(|[x, y, w, h]| format!("{x:.1} {y:.1} {w:.1} {h:.1}")),
         numbers: numbers(finding),
         marks: marks(finding),
+        rose: None,
+        sizes: None,
+        drawn: drawn_words(finding),
         seen: signs(true),
         not_seen: signs(false),
         rest: finding
@@ -80,6 +87,14 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         causes: causes::views(&finding.causes),
         doubts: finding.doubts.iter().map(|doubt| doubt.short()).collect(),
     }
+}
+
+/// Says so where not all marks are drawn.
+fn drawn_words(finding: &ReportedFinding) -> Option<String> {
+    let count = finding.members.as_ref().map_or(0, Vec::len);
+    (count > MOST_DRAWN).then(|| {
+        format!("Of {count} marks the {MOST_DRAWN} strongest are drawn; all of them are in the JSON report.")
+    })
 }
 
 fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {

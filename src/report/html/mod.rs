@@ -11,7 +11,7 @@ use serde_json::json;
 
 use super::picture::{PAGE_LONG_PX, data_picture};
 use super::plate_map::{PlateMap, TAG_RADIUS};
-use super::{Report, ReportError, figures, sentence, words};
+use super::{Report, ReportError, figures, mark_figures, sentence, words};
 use crate::raster::Grid;
 
 mod causes;
@@ -40,12 +40,17 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
     let map = PlateMap::new(aspect);
     let ordered = report.worst_first();
     let drawn = map.draw(&ordered);
-    let findings: Vec<FindingView> = ordered
+    let mut findings: Vec<FindingView> = ordered
         .iter()
         .zip(&drawn)
         .enumerate()
         .map(|(i, (finding, drawn))| finding::view(i + 1, finding, drawn))
         .collect();
+    for (view, finding) in findings.iter_mut().zip(&ordered) {
+        let handling = report.handling.as_ref();
+        view.rose = mark_figures::tails(finding, handling).map_err(chart_failed)?;
+        view.sizes = mark_figures::sizes(finding).map_err(chart_failed)?;
+    }
     let profiles: Vec<_> = figures::profiles(report)
         .map_err(chart_failed)?
         .into_iter()
@@ -84,7 +89,7 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
         "densities": tones::densities(report),
         "shared_doubts": tones::shared_doubts(report),
         "scan_facts": facts::scan_facts(report),
-        "handling": report.handling.as_ref().map(facts::handling_facts),
+        "handling": facts::handling_facts(report),
         "warnings": report.scan.warnings,
         "doubts": doubts.collect::<Vec<_>>(),
         "settings": facts::settings_text(&report.settings),

@@ -4,11 +4,21 @@
 //! was found, missed and false. A finding matches a planted fault of its kind: fog at an edge by the
 //! edge's name, a veil by its kind alone, everything else by boxes grown by 1 mm (30 % of the
 //! smaller in common, or intersection over union of 0.1). One finding to one fault, best fits first;
-//! further findings on a found fault are split, neither right nor false.
+//! further findings on a found fault are split, neither right nor false. Groups of marks are told by
+//! their marks too, see `marks`; a finding on the few specks that any plate has is natural, neither
+//! right nor false either.
 
 use std::collections::BTreeMap;
 
 use serde_json::Value;
+
+use super::pose::Map;
+
+mod dust;
+mod marks;
+
+pub use dust::{DustNamed, dust_named};
+pub use marks::{ScoredDust, ScoredMarks};
 
 /// How a kind of fault is told to be the same one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -33,6 +43,9 @@ const SAME_BY: [(&str, SameBy); 5] = [
 /// A finding of this kind is about the scanner's glass, not about the plate.
 const DUST: &str = "scan_dust";
 
+/// Kinds that are groups of single marks.
+const MARKS: [&str; 3] = ["comets", "pinholes", "specks"];
+
 /// What became of a planted fault.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ScoredFault {
@@ -46,6 +59,8 @@ pub struct ScoredFault {
     pub found: bool,
     /// Figures of the truth beside those of the finding, by name: `(true, reported)`.
     pub figures: BTreeMap<&'static str, (f64, f64)>,
+    /// Its single marks, where it is a group of them.
+    pub marks: Option<ScoredMarks>,
 }
 
 /// What a finding turned out to be.
@@ -55,6 +70,8 @@ pub enum Verdict {
     Right,
     /// It names a planted fault that another finding named better.
     Split,
+    /// It names the few specks that any plate has.
+    Natural,
     /// Nothing of the kind was planted there.
     False,
 }
@@ -66,6 +83,8 @@ pub struct ScoredFinding {
     pub fault: String,
     /// What it turned out to be.
     pub verdict: Verdict,
+    /// Single marks it states.
+    pub marks: usize,
     /// Stated probability that a fault of the kind is there.
     pub confidence: Option<f64>,
     /// Stated expectation of false alarms.
@@ -95,6 +114,8 @@ pub struct Scored {
     pub faults: Vec<ScoredFault>,
     /// Every finding.
     pub findings: Vec<ScoredFinding>,
+    /// What dust was called.
+    pub dust: ScoredDust,
     /// Distances of the four corners from the true ones, millimetres, nearest first.
     pub corners_mm: Option<[f64; 4]>,
     /// Reported minus true density of the picture area, by name: `d_light`, `d_dark`, `p5`, `p50`,
@@ -128,10 +149,23 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
     let found = report
         .and_then(|report| report["findings"].as_array())
         .unwrap_or(&nothing);
-    let matched = assign(planted, found);
+    let carry = report.and_then(|report| marks::carry(report, truth));
+    let carry = carry.as_ref();
+    scored.dust = marks::dust(truth, found, carry, &MARKS);
+    let fits = fits(planted, found, carry);
+    let matched = assign(&fits);
     for (i, fault) in planted.iter().enumerate() {
         let finding = matched.iter().find(|(t, _)| *t == i).map(|(_, f)| *f);
+        // All findings on this fault, the best one and those split from it.
+        let on_it: Vec<&Value> = (0..found.len())
+            .filter(|j| match matched.iter().find(|(_, f)| f == j) {
+                Some((t, _)) => *t == i,
+                None => best_fault(&fits, *j) == Some(i),
+            })
+            .filter_map(|j| found.get(j))
+            .collect();
         scored.faults.push(ScoredFault {
+            marks: marks::count(fault, &on_it, truth, carry),
             fault: fault["fault"].as_str().unwrap_or_default().to_owned(),
             level: fault["level"].as_u64().unwrap_or_default() as u8,
             findable: fault["findable"].as_bool().unwrap_or(false),
@@ -149,14 +183,17 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
         let kind = finding["fault"].as_str().unwrap_or_default();
         let verdict = if matched.iter().any(|(_, f)| *f == j) || (kind == DUST && has_dust) {
             Verdict::Right
-        } else if planted.iter().any(|fault| fit(fault, finding) > 0.0) {
+        } else if best_fault(&fits, j).is_some() {
             Verdict::Split
+        } else if MARKS.contains(&kind) && marks::is_natural(truth, finding, carry) {
+            Verdict::Natural
         } else {
             Verdict::False
         };
         scored.findings.push(ScoredFinding {
             fault: kind.to_owned(),
             verdict,
+            marks: marks::stated(finding),
             confidence: finding["confidence"].as_f64(),
             expected_false_alarms: finding["expected_false_alarms"].as_f64(),
             standing: finding["standing"].as_str().map(str::to_owned),
@@ -172,29 +209,41 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
     scored
 }
 
-/// Pairs of planted fault and finding, best fits first.
-fn assign(planted: &[Value], found: &[Value]) -> Vec<(usize, usize)> {
-    let mut fits: Vec<(f64, usize, usize)> = Vec::new();
+/// How well each finding lies on each planted fault, where it does: `(fit, fault, finding)`.
+fn fits(planted: &[Value], found: &[Value], carry: Option<&[Map; 2]>) -> Vec<(f64, usize, usize)> {
+    let mut fits = Vec::new();
     for (i, fault) in planted.iter().enumerate() {
         for (j, finding) in found.iter().enumerate() {
-            let fit = fit(fault, finding);
+            let fit = fit(fault, finding, carry);
             if fit > 0.0 {
                 fits.push((fit, i, j));
             }
         }
     }
     fits.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)).then(a.2.cmp(&b.2)));
+    fits
+}
+
+/// The fault that a finding lies on best.
+fn best_fault(fits: &[(f64, usize, usize)], finding: usize) -> Option<usize> {
+    fits.iter()
+        .find(|(_, _, j)| *j == finding)
+        .map(|(_, i, _)| *i)
+}
+
+/// Pairs of planted fault and finding, best fits first.
+fn assign(fits: &[(f64, usize, usize)]) -> Vec<(usize, usize)> {
     let mut pairs: Vec<(usize, usize)> = Vec::new();
     for (_, i, j) in fits {
-        if pairs.iter().all(|(t, f)| *t != i && *f != j) {
-            pairs.push((i, j));
+        if pairs.iter().all(|(t, f)| t != i && f != j) {
+            pairs.push((*i, *j));
         }
     }
     pairs
 }
 
 /// How well a finding lies on a planted fault, 0 = not at all, 1 = as well as can be.
-fn fit(fault: &Value, finding: &Value) -> f64 {
+fn fit(fault: &Value, finding: &Value, carry: Option<&[Map; 2]>) -> f64 {
     let kind = finding["fault"].as_str();
     let accepted = fault["accept"]
         .as_array()
@@ -221,14 +270,20 @@ fn fit(fault: &Value, finding: &Value) -> f64 {
             }
         }
         SameBy::Place | SameBy::Boxes => {
-            let (Some(a), Some(b)) = (rectangle(fault), rectangle(finding)) else {
-                return 0.0;
+            let (of_smaller, of_union) = match (rectangle(fault), rectangle(finding)) {
+                (Some(a), Some(b)) => overlap(a, b),
+                _ => (0.0, 0.0),
             };
-            let (of_smaller, of_union) = overlap(a, b);
-            if of_smaller >= 0.3 || of_union >= 0.1 {
-                best * (0.3 + 0.7 * of_union)
+            let by_box = if of_smaller >= 0.3 || of_union >= 0.1 {
+                0.3 + 0.7 * of_union
             } else {
                 0.0
+            };
+            // Where both name their marks, these count: a box can hold the wrong ones.
+            best * match marks::share_named(fault, finding, carry) {
+                None => by_box,
+                Some(share) if share > 0.0 => by_box.max(0.25 + 0.7 * share),
+                Some(_) => 0.5 * by_box,
             }
         }
     }
@@ -269,12 +324,13 @@ fn overlap(a: [f64; 4], b: [f64; 4]) -> (f64, f64) {
 
 /// Figures that both sides state.
 fn figures(fault: &Value, finding: &Value) -> BTreeMap<&'static str, (f64, f64)> {
-    let pairs: [(&'static str, &str, &str); 5] = [
+    let pairs: [(&'static str, &str, &str); 6] = [
         ("fog_d", "/measured/fog_d", "/measured/fog_d"),
         ("depth_mm", "/measured/depth_mm", "/measured/depth_mm"),
         ("length_mm", "/measured/length_mm", "/measured/length_mm"),
         ("veil_d", "/measured/veil_d", "/measured/veil_d"),
         ("direction_deg", "/direction_deg", "/direction_deg"),
+        ("axis_deg", "/axis_deg", "/axis_deg"),
     ];
     pairs
         .into_iter()

@@ -6,8 +6,17 @@ use super::Accuracy;
 use super::shares::{f1_with_lower_bound, false_per_clean_plate, precision, quantile, wilson};
 use crate::practice::score::{Scored, ScoredFault, Verdict};
 
+mod marks;
+
 /// The kinds of fault that are planted.
-const FAULTS: [&str; 3] = ["veil", "edge_fog", "light_leak"];
+const FAULTS: [&str; 6] = [
+    "veil",
+    "edge_fog",
+    "light_leak",
+    "comets",
+    "pinholes",
+    "specks",
+];
 
 /// Words for some of the plates, and which they are.
 type Group = (&'static str, fn(&Scored) -> bool);
@@ -48,6 +57,8 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
         by_kind(plates),
         clean_plates(plates),
         figures(plates),
+        marks::marks(plates),
+        marks::dust(plates),
         geometry(plates),
         densities(plates),
         confidence(plates),
@@ -202,7 +213,15 @@ fn by_kind(plates: &[Scored]) -> String {
     table(
         "Recall by plate, levels 2 to 4",
         "",
-        &["plates", "`veil`", "`edge_fog`", "`light_leak`"],
+        &[
+            "plates",
+            "`veil`",
+            "`edge_fog`",
+            "`light_leak`",
+            "`comets`",
+            "`pinholes`",
+            "`specks`",
+        ],
         rows,
     )
 }
@@ -293,26 +312,32 @@ fn figures(plates: &[Scored]) -> String {
         number(quantile(&mut ratios, 0.05), 2),
         number(quantile(&mut ratios, 0.95), 2),
     ]);
-    let turns = pairs("light_leak", "direction_deg");
-    let mut off: Vec<f64> = turns
-        .iter()
-        .map(|(truth, said)| {
-            let turn = (said - truth).rem_euclid(360.0);
-            turn.min(360.0 - turn)
-        })
-        .collect();
-    let within = off.iter().filter(|turn| **turn <= 30.0).count();
-    rows.push(vec![
-        "`light_leak` `direction_deg`".into(),
-        share(within, off.len()),
-        "-".into(),
-        number(quantile(&mut off, 0.5), 1),
-        number(quantile(&mut off, 0.95), 1),
-    ]);
+    // Name of the figure, its period, and how near is near enough, degrees.
+    for (fault, name, period, near) in [
+        ("light_leak", "direction_deg", 360.0, 30.0),
+        ("comets", "direction_deg", 360.0, 5.0),
+        ("comets", "axis_deg", 180.0, 5.0),
+    ] {
+        let mut off: Vec<f64> = pairs(fault, name)
+            .iter()
+            .map(|(truth, said): &(f64, f64)| {
+                let turn = (said - truth).rem_euclid(period);
+                turn.min(period - turn)
+            })
+            .collect();
+        let within = off.iter().filter(|turn| **turn <= near).count();
+        rows.push(vec![
+            format!("`{fault}` `{name}`"),
+            share(within, off.len()),
+            "-".into(),
+            number(quantile(&mut off, 0.5), 1),
+            number(quantile(&mut off, 0.95), 1),
+        ]);
+    }
     table(
         "Figures of the faults that were found",
-        "Near enough: fog within a quarter or 0.02 D, depth within a factor of 1.6, direction within 30 \
-         degrees. For the depth the last three columns are the median ratio and its 5th and 95th \
+        "Near enough: fog within a quarter or 0.02 D, depth within a factor of 1.6, the direction of a \
+         leak within 30 degrees, of comets within 5. For the depth the last three columns are the median ratio and its 5th and 95th \
          percentiles.",
         &[
             "figure",
@@ -409,6 +434,7 @@ fn confidence(plates: &[Scored]) -> String {
     let said: Vec<(f64, bool)> = plates
         .iter()
         .flat_map(|plate| &plate.findings)
+        .filter(|f| f.verdict != Verdict::Natural)
         .filter_map(|f| Some((f.confidence?.clamp(0.0, 1.0), f.verdict != Verdict::False)))
         .collect();
     let mut rows = Vec::new();

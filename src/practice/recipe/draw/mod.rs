@@ -16,6 +16,9 @@ use crate::practice::maths;
 use crate::practice::scenes::SceneName;
 use crate::units::MM_PER_INCH;
 
+mod fog;
+mod marks;
+
 /// A fault wished for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum FaultWish {
@@ -25,6 +28,23 @@ pub enum FaultWish {
     EdgeFog(u8),
     /// A tongue of fog.
     LightLeak(u8),
+    /// Heads with tails.
+    Comets(u8),
+    /// Round holes in the film.
+    Pinholes(u8),
+    /// Round spots of silver or matter.
+    Specks(u8),
+}
+
+/// How dirty the scanner's glass is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Glass {
+    /// Just wiped.
+    Clean,
+    /// Not wiped for a week.
+    Dusty,
+    /// Never wiped.
+    Filthy,
 }
 
 /// What must hold of a drawn recipe; the rest is left to chance.
@@ -46,6 +66,8 @@ pub struct Wish {
     pub size_name: Option<&'static str>,
     /// File format.
     pub format: Option<FileFormat>,
+    /// How dirty the glass is; without a wish, as most scanners are.
+    pub glass: Option<Glass>,
     /// True to make room for what a veil is measured against: a bare rim that is in the scan, beside a
     /// border that the holder kept dark.
     pub bare_rim: bool,
@@ -66,7 +88,10 @@ impl Recipe {
         let mut draw = Draw(maths::stream(seed, "recipe"));
         let mut plate = draw.plate(wish);
         plate.lip = Draw(maths::stream(seed, "lip")).lip(plate.process);
-        let scan = draw.scan(wish, &mut plate);
+        let mut scan = draw.scan(wish, &mut plate);
+        if let Some(glass) = wish.glass {
+            Draw(maths::stream(seed, "glass")).glass(glass, &mut scan);
+        }
         plate.faults = wish
             .faults
             .iter()
@@ -83,6 +108,21 @@ impl Recipe {
 }
 
 impl Recipe {
+    /// The second scan of a pair: the same plates taken up, turned half round and put down again, a
+    /// millimetre and a degree or so off, on the same glass with the same dust. The glass around the
+    /// plates must be in the scan, or it is refused when painted.
+    pub fn turned(&self) -> Recipe {
+        let mut second = self.clone();
+        second.name = format!("{}-turned", self.name);
+        second.scan.turned = true;
+        let mut draw = Draw(maths::stream(self.seed, "put down again"));
+        for plate in &mut second.plates {
+            plate.turn_deg = five(plate.turn_deg + draw.between(-1.2, 1.2)).clamp(-30.0, 30.0);
+            plate.centre_mm = plate.centre_mm.map(|at| five(at + draw.between(-1.2, 1.2)));
+        }
+        second
+    }
+
     /// Draws a recipe of several plates side by side on one glass, from left to right. All are
     /// scanned the way the first one's process asks for.
     pub fn on_one_glass(seed: u64, name: &str, wishes: &[Wish]) -> Recipe {
@@ -439,7 +479,25 @@ impl Draw {
             },
             dust_specks: self.0.random_range(1..=12),
             dust_fibres: self.0.random_range(0..=3),
+            dust_hairs: 0,
+            dust_flecks: 0,
+            turned: false,
         }
+    }
+
+    /// What lies on glass of a stated state: our own choice, from nearly nothing to what no one would
+    /// scan on.
+    fn glass(&mut self, glass: Glass, scan: &mut ScanRecipe) {
+        let [specks, fibres, hairs, flecks] = match glass {
+            Glass::Clean => [(0, 3), (0, 0), (0, 0), (0, 0)],
+            Glass::Dusty => [(40, 90), (4, 12), (0, 3), (1, 6)],
+            Glass::Filthy => [(150, 400), (20, 45), (4, 10), (8, 30)],
+        }
+        .map(|(low, high)| self.0.random_range(low..=high));
+        scan.dust_specks = specks;
+        scan.dust_fibres = fibres;
+        scan.dust_hairs = hairs;
+        scan.dust_flecks = flecks;
     }
 
     /// Turns the plate, puts it on the glass and says how much of the glass is scanned.
@@ -497,87 +555,9 @@ impl Draw {
                     .collect()
             }
             FaultWish::LightLeak(level) => vec![self.light_leak(level, plate)],
+            FaultWish::Comets(level) => vec![self.comets(level, plate)],
+            FaultWish::Pinholes(level) => vec![self.pinholes(level)],
+            FaultWish::Specks(level) => vec![self.specks(level, plate)],
         }
-    }
-
-    /// Fog on unexposed coating at each level, density: 1 is near the limit of seeing; from memory,
-    /// 0.10 calls for notice and 0.25 is serious.
-    fn fog_d(&mut self, level: u8) -> f64 {
-        let (low, high) = match level {
-            0 | 1 => (0.025, 0.045),
-            2 => (0.08, 0.13),
-            3 => (0.18, 0.3),
-            _ => (0.35, 0.6),
-        };
-        self.between(low, high)
-    }
-
-    fn edge_fog(&mut self, level: u8, edge: Edge, plate: &PlateRecipe) -> Planted {
-        let length = side_mm(edge, plate);
-        let (from_mm, to_mm) = if self.yes(0.6) {
-            (0.0, length)
-        } else {
-            let part = five(length * self.between(0.4, 0.8));
-            let from = five((length - part) * self.between(0.0, 1.0));
-            (from, five(from + part))
-        };
-        // Even in the logarithm from 1.5 to 12 mm.
-        let depth_mm = five(1.5 * libm::pow(8.0, self.between(0.0, 1.0)));
-        Planted::EdgeFog {
-            level,
-            edge,
-            fog_d: self.fog_d(level),
-            depth_mm,
-            from_mm,
-            to_mm,
-        }
-    }
-
-    fn light_leak(&mut self, level: u8, plate: &PlateRecipe) -> Planted {
-        let edge = Edge::ALL[self.0.random_range(0..4)];
-        let length = side_mm(edge, plate);
-        let corner = self.yes(0.25);
-        let (at_mm, lean) = if corner {
-            let first = self.yes(0.5);
-            let lean = self.between(20.0, 70.0);
-            // From the low end of an edge the tongue leans toward its high end, and the other way.
-            if first { (0.0, lean) } else { (length, -lean) }
-        } else {
-            (
-                five(length * self.between(0.08, 0.92)),
-                self.between(-28.0, 28.0),
-            )
-        };
-        // Straight in from each edge, and the sense in which a lean goes toward its high end.
-        let (inward, sense) = match edge {
-            Edge::Top => (180.0, -1.0),
-            Edge::Right => (270.0, -1.0),
-            Edge::Bottom => (0.0, 1.0),
-            Edge::Left => (90.0, 1.0),
-        };
-        let (low, high) = match level {
-            0 | 1 => (0.05, 0.08),
-            2 => (0.12, 0.2),
-            3 => (0.28, 0.48),
-            _ => (0.55, 0.9),
-        };
-        let direction: f64 = inward + sense * lean;
-        Planted::LightLeak {
-            level,
-            edge,
-            at_mm,
-            direction_deg: five(direction.rem_euclid(360.0)),
-            length_mm: self.between(10.0, 0.65 * plate.height_mm.min(plate.width_mm)),
-            width_mm: self.between(1.8, 6.0),
-            spread: self.between(-0.4, 1.8),
-            peak_d: self.between(low, high),
-        }
-    }
-}
-
-fn side_mm(edge: Edge, plate: &PlateRecipe) -> f64 {
-    match edge {
-        Edge::Top | Edge::Bottom => plate.width_mm,
-        Edge::Left | Edge::Right => plate.height_mm,
     }
 }

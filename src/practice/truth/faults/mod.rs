@@ -21,6 +21,8 @@
 //! must be coating that no light of the scene reached, a border in the scan or a blank plate: over a
 //! scene or an even exposure a veil is as good as a longer exposure.
 //! A veil that spares the border looks like exposure; it can be found only on a blank.
+//!
+//! Comets, pinholes and specks have rules of their own, at the head of `marks`.
 
 use std::collections::BTreeMap;
 
@@ -30,6 +32,8 @@ use super::{Mean, Spot, View, Zone, round, rounded};
 use crate::plate::{Edge, PlateKind};
 use crate::practice::paint::Painter;
 use crate::practice::recipe::Planted;
+
+mod marks;
 
 /// Limits of finding; see the head of this file.
 const LEAST_SNR: f64 = 4.0;
@@ -60,6 +64,9 @@ pub(super) fn of(view: &View, painter: &Painter) -> Vec<Value> {
                 Planted::Veil { .. } => veil(view, fault),
                 Planted::EdgeFog { .. } => edge_fog(view, painter, i, fault),
                 Planted::LightLeak { .. } => light_leak(view, painter, i, fault),
+                Planted::Comets(_) | Planted::Pinholes(_) | Planted::Specks(_) => {
+                    marks::group(view, painter, i, fault)
+                }
             };
             if let Value::Object(fields) = &mut truth {
                 for (name, value) in [
@@ -74,7 +81,7 @@ pub(super) fn of(view: &View, painter: &Painter) -> Vec<Value> {
                     ("members", Value::Null),
                     ("params", json!(fault)),
                 ] {
-                    fields.insert(name.into(), value);
+                    fields.entry(name).or_insert(value);
                 }
             }
             truth

@@ -1,0 +1,207 @@
+//! How strong a mark the plate's own texture makes by chance, place by place.
+
+use rayon::prelude::*;
+
+use crate::raster::stats::quantile;
+
+/// Side of a tile, cells of the octave; a tile's neighbours are pooled with it. Our own choice: it
+/// holds some hundred extrema at every octave.
+const TILE: usize = 64;
+
+/// Quantiles between which the tail's scale is read within a tile, whose few extrema a knot of marks
+/// can fill to a tenth.
+const OF_TILE: Span = Span {
+    inner: 0.5,
+    outer: 0.9,
+};
+
+/// Two quantiles.
+#[derive(Clone, Copy)]
+struct Span {
+    inner: f64,
+    outer: f64,
+}
+
+/// The same for a tile with its neighbours, by octave: as far out as marks do not reach. The coarser the
+/// cells, the fewer extrema there are for the same marks.
+const OF_NEIGHBOURHOOD: [Span; 4] = [
+    Span {
+        inner: 0.95,
+        outer: 0.99,
+    },
+    Span {
+        inner: 0.9,
+        outer: 0.98,
+    },
+    Span {
+        inner: 0.75,
+        outer: 0.95,
+    },
+    OF_TILE,
+];
+
+/// Least scale of the tail, density: one step of an 8-bit file in the middle tones.
+const LEAST_SCALE_D: f64 = 0.004;
+
+/// Fewest extrema from which a tile's own tail is read.
+const FEWEST: usize = 60;
+
+/// How much heavier than the other sign's a tail may be and count as texture, which has both signs
+/// about alike. What is heavier yet is a knot of marks (which are of one sign), and the tail is read
+/// farther in. Our own choice; recall of clustered marks and false marks on busy scenes would notice.
+const BOTH_ALIKE: f64 = 2.0;
+
+/// Exponential tails of the prominence of extrema, one a tile.
+///
+/// The outer quantile and the scale are those of the tile and its neighbours together: grain falls off
+/// faster the farther out, foliage does not. Where a tile's own extrema are stronger than its
+/// neighbourhood's, as where lace begins, both grow by as much.
+pub(super) struct Chance {
+    columns: usize,
+    tiles: Vec<Tail>,
+    /// Extrema looked at.
+    tests: f64,
+}
+
+/// An exponential tail: the share of extrema beyond a prominence, and its scale, density.
+#[derive(Clone, Copy)]
+struct Tail {
+    outer: f64,
+    beyond: f64,
+    scale: f64,
+}
+
+impl Tail {
+    fn times(self, factor: f64) -> Tail {
+        Tail {
+            outer: factor * self.outer,
+            scale: factor * self.scale,
+            ..self
+        }
+    }
+}
+
+/// Prominences of the extrema of one sign by tile.
+struct Tiles {
+    high: usize,
+    wide: usize,
+    own: Vec<Vec<f64>>,
+}
+
+impl Tiles {
+    fn sort(extrema: &[(usize, usize, f32)], rows: usize, columns: usize) -> Tiles {
+        let (high, wide) = (rows.div_ceil(TILE), columns.div_ceil(TILE));
+        let mut own: Vec<Vec<f64>> = vec![Vec::new(); high * wide];
+        for &(i, j, p) in extrema {
+            own[(i / TILE) * wide + j / TILE].push(f64::from(p));
+        }
+        Tiles { high, wide, own }
+    }
+
+    /// A tile with its neighbours.
+    fn pooled(&self, k: usize) -> Vec<f64> {
+        let (i, j) = (k / self.wide, k % self.wide);
+        let mut pooled = Vec::new();
+        for ni in i.saturating_sub(1)..(i + 2).min(self.high) {
+            for nj in j.saturating_sub(1)..(j + 2).min(self.wide) {
+                pooled.extend_from_slice(&self.own[ni * self.wide + nj]);
+            }
+        }
+        pooled
+    }
+
+    /// How much stronger a tile's extrema are than its neighbourhood's, at least 1.
+    fn busier(&self, k: usize, around: Option<Tail>) -> f64 {
+        match (tail(&mut self.own[k].clone(), OF_TILE), around) {
+            (Some(own), Some(around)) => (own.scale / around.scale).max(1.0),
+            _ => 1.0,
+        }
+    }
+}
+
+impl Chance {
+    /// Reads the tails off all extrema of one sign in an octave, `(row, column, prominence)`, beside
+    /// those of the other sign.
+    pub(super) fn read(
+        extrema: &[(usize, usize, f32)],
+        others: &[(usize, usize, f32)],
+        rows: usize,
+        columns: usize,
+        octave: usize,
+    ) -> Chance {
+        let span = OF_NEIGHBOURHOOD[octave.min(OF_NEIGHBOURHOOD.len() - 1)];
+        let tiles = Tiles::sort(extrema, rows, columns);
+        let others = Tiles::sort(others, rows, columns);
+        let mut all: Vec<f64> = tiles.own.concat();
+        let whole = tail(&mut all, span).unwrap_or(Tail {
+            outer: f64::INFINITY,
+            beyond: 1.0 - span.outer,
+            scale: LEAST_SCALE_D,
+        });
+        let columns = tiles.wide;
+        let tiles = (0..tiles.own.len())
+            .into_par_iter()
+            .map(|k| {
+                let mut pooled = tiles.pooled(k);
+                let Some(far) = tail(&mut pooled, span) else {
+                    return whole;
+                };
+                let near = tail(&mut pooled, OF_TILE);
+                let mut other = others.pooled(k);
+                if let (Some(near), Some(other_far)) = (near, tail(&mut other, span))
+                    && far.scale > BOTH_ALIKE * other_far.scale
+                {
+                    let busier = others.busier(k, tail(&mut other, OF_TILE));
+                    let scale = near.scale.max(BOTH_ALIKE * other_far.scale);
+                    return Tail { scale, ..near }.times(busier);
+                }
+                far.times(tiles.busier(k, near))
+            })
+            .collect();
+        Chance {
+            columns,
+            tiles,
+            tests: extrema.len() as f64,
+        }
+    }
+
+    /// Expected extrema of the whole plate at least so prominent by chance, were it all like this place.
+    pub(super) fn expected(&self, row: usize, column: usize, prominence: f64) -> f64 {
+        let of = self.tiles[(row / TILE) * self.columns + column / TILE];
+        self.tests * of.beyond * (-(prominence - of.outer) / of.scale).exp().min(1.0)
+    }
+}
+
+fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
+    if values.len() < FEWEST {
+        return None;
+    }
+    let inner = quantile(values, span.inner)?;
+    let outer = quantile(values, span.outer)?;
+    let scale = (outer - inner) / ((1.0 - span.inner) / (1.0 - span.outer)).ln();
+    Some(Tail {
+        outer,
+        beyond: 1.0 - span.outer,
+        scale: scale.max(LEAST_SCALE_D),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_exponential_tail_is_read_as_it_is() {
+        let scale = 0.02;
+        let extrema: Vec<_> = (0..20_000)
+            .map(|k| {
+                let u = (k as f64 + 0.5) / 20_000.0;
+                let p = (-scale * (1.0 - u).ln()) as f32;
+                ((k * 7919) % 200, (k * 104_729) % 300, p)
+            })
+            .collect();
+        let chance = Chance::read(&extrema, &extrema, 200, 300, 0);
+        let expected = chance.expected(100, 150, scale * 1000f64.ln());
+        assert!((expected / 20.0).ln().abs() < 0.5, "{expected}");
+    }
+}

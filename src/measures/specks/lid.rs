@@ -1,0 +1,225 @@
+//! Dust on the bare lid beside the plate: how dirty the scanner's glass is.
+
+use std::ops::Range;
+
+use rayon::prelude::*;
+
+use crate::density::density;
+use crate::plate::Plate;
+use crate::raster::regions::label;
+use crate::raster::stats::{MAD_TO_SIGMA, median, quantile};
+use crate::raster::{Grid, Mask};
+use crate::scan::Scan;
+use crate::units::MM_PER_INCH;
+
+/// Side of the tiles that the lid is read in, millimetres.
+const TILE_MM: f64 = 3.0;
+
+/// How far tiles keep from the plate, millimetres: its shadow on the lid has faded there.
+const CLEAR_OF_PLATE_MM: f64 = 1.5;
+
+/// How far a tile may lie from the lid's mean, density: shadows and lamp. Farther is another plate.
+const LIKE_LID_D: f64 = 0.15;
+
+/// Unevenness from which a tile is no lid, density, robust standard deviation.
+const UNEVEN_D: f64 = 0.03;
+
+/// Dust stands out by so many standard deviations of a tile, and by so much density.
+const STANDS_OUT: f64 = 6.0;
+/// See [`STANDS_OUT`].
+const LEAST_D: f64 = 0.02;
+
+/// Half the width of a normal distribution's middle 95 %, standard deviations.
+const NORMAL_95: f64 = 1.96;
+
+/// Fewest cells of a piece of dust: one alone is a faulty element of the sensor as often as not.
+const FEWEST_CELLS: usize = 2;
+
+/// Extent from which dust is a fibre or a hair rather than a speck, millimetres, and the most of its
+/// box that it fills then.
+const LONG_MM: f64 = 0.6;
+/// See [`LONG_MM`].
+const THIN: f64 = 0.4;
+
+/// Dust seen on the bare lid beside a plate.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct LidDust {
+    /// Lid that was looked at, square centimetres.
+    pub area_cm2: f64,
+    /// Specks lighter than the lid.
+    pub light: usize,
+    /// Specks darker than the lid.
+    pub dark: usize,
+    /// Pieces of fibres and hairs.
+    pub long: usize,
+}
+
+impl LidDust {
+    /// Specks of dust a square centimetre; `None` without any lid.
+    pub fn per_cm2(&self) -> Option<f64> {
+        (self.area_cm2 > 0.0).then(|| (self.light + self.dark) as f64 / self.area_cm2)
+    }
+
+    fn plus(self, other: LidDust) -> LidDust {
+        LidDust {
+            area_cm2: self.area_cm2 + other.area_cm2,
+            light: self.light + other.light,
+            dark: self.dark + other.dark,
+            long: self.long + other.long,
+        }
+    }
+}
+
+/// Counts dust on the lid; no area where the scan shows none.
+pub(super) fn dust(scan: &Scan, plate: &Plate) -> LidDust {
+    let Some(lid_light) = plate.surround_light.filter(|_| plate.found) else {
+        return LidDust::default();
+    };
+    let lid_d = density(lid_light as f32);
+    let cell_mm = cell_mm(scan, plate);
+    let side = ((TILE_MM / cell_mm).round() as usize).max(8);
+    let (rows, columns) = scan.light.dim();
+    let corners = plate.corners_px.map(|c| c.map(|v| v / scan.reduce as f64));
+    let tiles: Vec<(Range<usize>, Range<usize>)> = (0..rows / side)
+        .flat_map(|i| (0..columns / side).map(move |j| (i, j)))
+        .map(|(i, j)| (i * side..(i + 1) * side, j * side..(j + 1) * side))
+        .filter(|(i, j)| is_beside(&corners, i, j, CLEAR_OF_PLATE_MM / cell_mm))
+        .collect();
+    tiles
+        .into_par_iter()
+        .filter_map(|(i, j)| in_tile(&scan.light, i, j, lid_d, cell_mm))
+        .reduce(LidDust::default, LidDust::plus)
+}
+
+/// Side of a cell of the scan's grid, millimetres, by the plate's own width.
+fn cell_mm(scan: &Scan, plate: &Plate) -> f64 {
+    match plate.dpi {
+        Some((x, _)) => MM_PER_INCH / x * scan.reduce as f64,
+        None => {
+            let [a, b, ..] = plate.corners_px;
+            let wide = (a[0] - b[0]).hypot(a[1] - b[1]).max(1.0);
+            plate.width_mm / wide * scan.reduce as f64
+        }
+    }
+}
+
+/// Whether all of a tile lies beyond one and the same side of the plate.
+fn is_beside(
+    corners: &[[f64; 2]; 4],
+    rows: &Range<usize>,
+    columns: &Range<usize>,
+    by: f64,
+) -> bool {
+    (0..4).any(|k| {
+        let [ax, ay] = corners[k];
+        let [bx, by_] = corners[(k + 1) % 4];
+        let (ux, uy) = (bx - ax, by_ - ay);
+        let length = ux.hypot(uy).max(1e-9);
+        [rows.start, rows.end].iter().all(|i| {
+            [columns.start, columns.end].iter().all(|j| {
+                // Corners run clockwise as seen, so the plate lies on the right of each side.
+                let (dx, dy) = (*j as f64 - ax, *i as f64 - ay);
+                (dx * uy - dy * ux) / length >= by
+            })
+        })
+    })
+}
+
+fn in_tile(
+    light: &Grid<f32>,
+    rows: Range<usize>,
+    columns: Range<usize>,
+    lid_d: f64,
+    cell_mm: f64,
+) -> Option<LidDust> {
+    let shape = (rows.len(), columns.len());
+    let tile = Grid::from_shape_fn(shape, |(i, j)| {
+        density(light[[rows.start + i, columns.start + j]])
+    });
+    let middle = median(&mut tile.iter().copied().collect::<Vec<f64>>())?;
+    if (middle - lid_d).abs() > LIKE_LID_D {
+        return None;
+    }
+    let flat = flattened(&tile, middle)?;
+    let mut sizes: Vec<f64> = flat.iter().map(|v| v.abs()).collect();
+    // On a dark lid of 8 bits most cells share one step, and only the outer ones tell the noise.
+    let outer = quantile(&mut sizes, 0.95)? / NORMAL_95;
+    let sigma = outer.max(MAD_TO_SIGMA * median(&mut sizes)?);
+    if sigma > UNEVEN_D {
+        return None;
+    }
+    let least = (STANDS_OUT * sigma).max(LEAST_D);
+    let mut seen = LidDust {
+        area_cm2: flat.len() as f64 * (cell_mm / 10.0).powi(2),
+        ..LidDust::default()
+    };
+    for sign in [1.0, -1.0] {
+        let mask: Mask = flat.mapv(|v| sign * v >= least);
+        if !mask.iter().any(|set| *set) {
+            continue;
+        }
+        for piece in pieces(&mask) {
+            match piece {
+                p if p.cells < FEWEST_CELLS => {}
+                p if p.is_long(cell_mm) => seen.long += 1,
+                _ if sign > 0.0 => seen.dark += 1,
+                _ => seen.light += 1,
+            }
+        }
+    }
+    Some(seen)
+}
+
+/// What is left of a tile without its level and slope, both robust.
+fn flattened(tile: &Grid<f64>, middle: f64) -> Option<Grid<f64>> {
+    let (rows, columns) = tile.dim();
+    let of = |part: &dyn Fn(usize, usize) -> bool| {
+        let inside = tile.indexed_iter().filter(|((i, j), _)| part(*i, *j));
+        median(&mut inside.map(|(_, v)| *v).collect::<Vec<f64>>())
+    };
+    let (third, wide) = (rows / 3, columns / 3);
+    let down = of(&|i, _| i >= rows - third)? - of(&|i, _| i < third)?;
+    let along = of(&|_, j| j >= columns - wide)? - of(&|_, j| j < wide)?;
+    let (down, along) = (
+        down / (rows - third) as f64,
+        along / (columns - wide) as f64,
+    );
+    let (mi, mj) = (0.5 * (rows - 1) as f64, 0.5 * (columns - 1) as f64);
+    Some(Grid::from_shape_fn((rows, columns), |(i, j)| {
+        tile[[i, j]] - middle - down * (i as f64 - mi) - along * (j as f64 - mj)
+    }))
+}
+
+/// One piece of dust: its cells and its box.
+struct Piece {
+    cells: usize,
+    box_cells: [usize; 4],
+}
+
+impl Piece {
+    fn is_long(&self, cell_mm: f64) -> bool {
+        let [top, left, bottom, right] = self.box_cells.map(|v| v as f64);
+        let (high, wide) = (bottom - top + 1.0, right - left + 1.0);
+        let long = high.hypot(wide);
+        long * cell_mm >= LONG_MM
+            && (self.cells as f64) < THIN * high.max(0.3 * long) * wide.max(0.3 * long)
+    }
+}
+
+fn pieces(mask: &Mask) -> Vec<Piece> {
+    let mut all: Vec<Piece> = Vec::new();
+    for ((i, j), of) in label(mask).indexed_iter().filter(|(_, of)| **of > 0) {
+        let of = *of as usize;
+        while all.len() < of {
+            all.push(Piece {
+                cells: 0,
+                box_cells: [usize::MAX, usize::MAX, 0, 0],
+            });
+        }
+        let piece = &mut all[of - 1];
+        piece.cells += 1;
+        let [top, left, bottom, right] = piece.box_cells;
+        piece.box_cells = [top.min(i), left.min(j), bottom.max(i), right.max(j)];
+    }
+    all
+}

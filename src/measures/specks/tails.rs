@@ -1,0 +1,194 @@
+//! Tails: mean silver along rays from a head, minus their flanks.
+
+use super::Speck;
+use crate::raster::filter::gaussian;
+use crate::raster::geometry::sample;
+use crate::raster::stats::{MAD_TO_SIGMA, median};
+use crate::raster::{Grid, Mask};
+
+/// Blur before rays are read, cells: about half a tail's width.
+const BLUR_CELLS: f64 = 1.2;
+
+/// Directions tried.
+const DIRECTIONS: usize = 72;
+
+/// Directions to either side of the opposite one that count as behind the head.
+const BEHIND: usize = 2;
+
+/// Lengths tried, millimetres.
+const LENGTHS_MM: [f64; 7] = [1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0];
+
+/// A ray counts when it stands out by so many robust standard deviations of all directions round the
+/// head: the largest of 72 x 7 normal values seldom exceeds 4, and scenes have heavier tails.
+const STANDS_OUT: f64 = 5.0;
+
+/// Share of the head's contrast that a tail must have, and least density.
+const LEAST_SHARE: f64 = 0.06;
+/// See [`LEAST_SHARE`].
+const LEAST_D: f64 = 0.008;
+
+/// Share of a tail's points that must stand above their flanks.
+const UNBROKEN: f64 = 0.85;
+
+/// A tail.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tail {
+    /// From head to tail, degrees.
+    pub direction_deg: f64,
+    /// Length, millimetres.
+    pub length_mm: f64,
+    /// Mean difference from its flanks, density, in the head's own sign.
+    pub mean_d: f64,
+    /// How far it stands out among all directions, robust standard deviations.
+    pub stands_out: f64,
+}
+
+/// The silver as rays read it.
+pub(super) fn smooth(silver: &Grid<f32>) -> Grid<f32> {
+    gaussian(silver, BLUR_CELLS)
+}
+
+/// The tail of a mark, if one direction stands out and the opposite one does not.
+pub(super) fn follow(
+    smooth: &Grid<f32>,
+    field: &Mask,
+    pitch_mm: f64,
+    speck: &Speck,
+) -> Option<Tail> {
+    let sign = speck.contrast_d.signum();
+    let start_mm = 0.6 * speck.size_mm + 0.12;
+    let flank_mm = (0.9 * speck.size_mm).max(0.25);
+    let step_mm = 0.1;
+    let [cx, cy] = speck.centre_mm;
+    let value = |x: f64, y: f64| f64::from(sample(smooth, x / pitch_mm, y / pitch_mm));
+    let on_field = |x: f64, y: f64| {
+        let at = (
+            (y / pitch_mm).max(0.0) as usize,
+            (x / pitch_mm).max(0.0) as usize,
+        );
+        field.get(at).copied().unwrap_or(false)
+    };
+    // Running mean of the difference from both flanks, direction by direction. A scene's edge has one
+    // flank as strong as the ray, so the nearer flank counts.
+    let rays: Vec<Vec<Option<f64>>> = (0..DIRECTIONS)
+        .map(|k| {
+            let angle = k as f64 * std::f64::consts::TAU / DIRECTIONS as f64;
+            let (dx, dy) = (angle.sin(), -angle.cos());
+            let (mut sums, mut n, mut above) = ([0.0; 2], 0.0, 0.0);
+            let mut at_length = Vec::with_capacity(LENGTHS_MM.len());
+            let mut along = start_mm;
+            let mut lost = false;
+            for length in LENGTHS_MM {
+                while along < start_mm + length && !lost {
+                    let (x, y) = (cx + along * dx, cy + along * dy);
+                    lost = !on_field(x, y);
+                    let ray = value(x, y);
+                    let both = [flank_mm, -flank_mm]
+                        .map(|side| sign * (ray - value(x - side * dy, y + side * dx)));
+                    sums = [sums[0] + both[0], sums[1] + both[1]];
+                    above += f64::from(u8::from(both[0] + both[1] > 0.0));
+                    n += 1.0;
+                    along += step_mm;
+                }
+                // A few strong places on the way are other marks, not a tail.
+                let share = if above >= UNBROKEN * n { 1.0 } else { 0.0 };
+                at_length.push((!lost && n > 0.0).then(|| share * sums[0].min(sums[1]) / n));
+            }
+            at_length
+        })
+        .collect();
+    let mut best: Option<Tail> = None;
+    for (l, length_mm) in LENGTHS_MM.into_iter().enumerate() {
+        let known: Vec<f64> = rays.iter().filter_map(|ray| ray[l]).collect();
+        if known.len() < DIRECTIONS / 2 {
+            break;
+        }
+        let centre = median(&mut known.clone())?;
+        let sigma = MAD_TO_SIGMA
+            * median(
+                &mut known
+                    .iter()
+                    .map(|v| (v - centre).abs())
+                    .collect::<Vec<f64>>(),
+            )?;
+        let sigma = sigma.max(0.0015);
+        for (k, ray) in rays.iter().enumerate() {
+            let Some(mean_d) = ray[l] else { continue };
+            // A line goes on behind the head, if not quite straight.
+            let opposite = (0..=2 * BEHIND)
+                .filter_map(|turn| rays[(k + DIRECTIONS / 2 + turn - BEHIND) % DIRECTIONS][l])
+                .fold(0.0, f64::max);
+            let stands_out = (mean_d - centre.max(0.0)) / sigma;
+            let strong = mean_d >= LEAST_D.max(LEAST_SHARE * speck.contrast_d.abs());
+            if stands_out >= STANDS_OUT
+                && strong
+                && opposite < 0.5 * mean_d
+                && best.as_ref().is_none_or(|b| stands_out > b.stands_out)
+            {
+                best = Some(Tail {
+                    direction_deg: finer(&rays, l, k),
+                    length_mm,
+                    mean_d,
+                    stands_out,
+                });
+            }
+        }
+    }
+    best
+}
+
+/// Direction between the steps, by the parabola through three neighbours.
+fn finer(rays: &[Vec<Option<f64>>], l: usize, k: usize) -> f64 {
+    let at = |k: usize| rays[k % DIRECTIONS][l];
+    let step = 360.0 / DIRECTIONS as f64;
+    let shift = match (at(k + DIRECTIONS - 1), at(k), at(k + 1)) {
+        (Some(a), Some(b), Some(c)) if 2.0 * b - a - c > 1e-9 => {
+            (0.5 * (c - a) / (2.0 * b - a - c)).clamp(-0.5, 0.5)
+        }
+        _ => 0.0,
+    };
+    ((k as f64 + shift) * step).rem_euclid(360.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measures::specks::Nature;
+
+    #[test]
+    fn a_tail_is_followed_and_a_line_is_not() {
+        let picture = |both: bool| {
+            Grid::from_shape_fn((500, 500), |(i, j)| {
+                let (x, y) = (j as f32 - 250.0, i as f32 - 250.0);
+                let noise = 0.01 * (((i * 7919 + j * 104_729) % 97) as f32 / 48.0 - 1.0);
+                let along = if both { x.abs() } else { x };
+                let tail = y.abs() < 2.0 && along > 0.0 && along < 60.0;
+                let head = x.hypot(y) < 3.0;
+                noise + if head { 0.3 } else { 0.0 } + if tail { 0.1 } else { 0.0 }
+            })
+        };
+        let speck = Speck {
+            centre_mm: [250.5 * 0.0423, 250.5 * 0.0423],
+            size_mm: 0.25,
+            size_cells: 6.0,
+            contrast_d: 0.3,
+            elongation: 1.0,
+            steepness: 1.0,
+            light: 0.1,
+            expected_false_alarms: 1e-6,
+            tail: None,
+            nature: Nature::Unsure,
+        };
+        let field = Mask::from_elem((500, 500), true);
+        let tail = follow(&smooth(&picture(false)), &field, 0.0423, &speck).unwrap();
+        assert!(
+            (tail.direction_deg - 90.0).abs() < 3.0,
+            "{}",
+            tail.direction_deg
+        );
+        assert_eq!(
+            follow(&smooth(&picture(true)), &field, 0.0423, &speck),
+            None
+        );
+    }
+}

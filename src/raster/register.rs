@@ -1,0 +1,434 @@
+//! Lays one picture on another of the same thing: small shifts, turns and stretches.
+
+use rayon::prelude::*;
+
+use super::Grid;
+use super::filter::{average_down, gaussian};
+use super::geometry::{Point, distance};
+use super::stats::{median, median_and_sigma, solve};
+
+/// How many times coarser the first search is.
+const COARSE: usize = 4;
+
+/// Standard deviation of the blur that is taken off before grids are compared, cells: shading and lamp
+/// falloff are no detail. In the coarse search as many coarse cells.
+const DETAIL_SIGMA: f64 = 10.0;
+
+/// Blur before the fine search, cells: noise of single cells is no detail either.
+const SMOOTH_SIGMA: f64 = 0.8;
+
+/// Detail beyond this many robust standard deviations counts as this many: a hair in one picture must
+/// not weigh more than all the rest.
+const MOST_SIGMAS: f64 = 4.0;
+
+/// Side of the blocks that are laid on each other, cells, and how far from the coarse shift each is
+/// looked for, cells.
+const BLOCK: usize = 96;
+/// See [`BLOCK`].
+const FINE_REACH: i64 = 7;
+
+/// Correlation from which a block's place counts. Blocks without common detail reach 0.15 (some 200
+/// independent cells, best of 225 shifts).
+const LEAST_CORRELATION: f64 = 0.3;
+
+/// How far a block may lie from the common map to bear it out, cells.
+const ALIKE_CELLS: f64 = 0.7;
+
+/// Blocks from which the map may turn and stretch; with fewer it only shifts.
+const ENOUGH_TO_TURN: usize = 8;
+
+/// A map of the plane: shift, turn, stretch, and one corner moved against the others. For each coordinate
+/// the factors of `x`, `y`, `x y` and 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Bilinear(pub [[f64; 4]; 2]);
+
+impl Bilinear {
+    /// Leaves every point where it is.
+    pub const STILL: Bilinear = Bilinear([[1.0, 0.0, 0.0, 0.0], [0.0, 1.0, 0.0, 0.0]]);
+
+    /// Where the map carries a point.
+    pub fn carry(&self, [x, y]: Point) -> Point {
+        self.0.map(|[a, b, c, d]| a * x + b * y + c * x * y + d)
+    }
+
+    /// The map that carries as `of` does; exact where that is bilinear too.
+    pub fn like(of: impl Fn(Point) -> Point) -> Bilinear {
+        let [o, x, y, xy] = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0], [1.0, 1.0]].map(of);
+        Bilinear([0, 1].map(|k| {
+            let (a, b) = (x[k] - o[k], y[k] - o[k]);
+            [a, b, xy[k] - o[k] - a - b, o[k]]
+        }))
+    }
+}
+
+/// How far a block's place is off, cells: standard deviation of a good one.
+const PLACE_SIGMA: f64 = 0.2;
+
+/// How far turn and stretch stray from none between grids that were squared up, cells a cell: a side is
+/// found to some tenths of a millimetre on a hundred.
+const TURN_SIGMA: f64 = 0.004;
+
+/// The same for one corner against the others, cells a square cell: half a millimetre at a corner.
+const BEND_SIGMA: f64 = 3e-5;
+
+/// How two grids lie on each other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Registered {
+    /// From cells of the first to cells of the second, centres at whole numbers.
+    pub map: Bilinear,
+    /// Blocks that bear the map out, of those that were compared.
+    pub blocks: usize,
+    /// See `blocks`.
+    pub compared: usize,
+    /// Median distance of those blocks from the map, cells.
+    pub scatter_cells: f64,
+}
+
+impl Registered {
+    /// Where a point of the first grid lies in the second, cells.
+    pub fn carry(&self, [x, y]: Point) -> Point {
+        self.map.carry([x, y])
+    }
+}
+
+/// A block's place in both grids and how sure it is.
+#[derive(Debug, Clone, Copy)]
+struct Match {
+    at: Point,
+    there: Point,
+    weight: f64,
+}
+
+/// Lays `second` on `first`. Both have cells of one size; details lie within `reach` cells of the same
+/// place. `None` when too few blocks agree on a place: the two have nothing in common, or no detail.
+///
+/// Normalised correlation of blocks, the peak by a parabola, then a map through the blocks' places
+/// that leaves strays out (common practice of picture registration; block matching is from memory).
+pub fn register(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<Registered> {
+    let coarse = coarse_shift(first, second, reach)?;
+    let (one, two) = (detail(first, SMOOTH_SIGMA)?, detail(second, SMOOTH_SIGMA)?);
+    let (rows, columns) = one.dim();
+    let starts: Vec<(usize, usize)> = (0..rows / BLOCK)
+        .flat_map(|i| (0..columns / BLOCK).map(move |j| (i, j)))
+        .map(|(i, j)| (start(i, rows), start(j, columns)))
+        .collect();
+    let compared = starts.len();
+    let matches: Vec<Match> = starts
+        .into_par_iter()
+        .filter_map(|(top, left)| place(&one, &two, top, left, coarse))
+        .collect();
+    let map = common_map(&matches)?;
+    let mut away: Vec<f64> = matches
+        .iter()
+        .map(|m| off(&map, m))
+        .filter(|off| *off <= ALIKE_CELLS)
+        .collect();
+    let blocks = away.len();
+    // A handful of blocks agree by chance only if they are few among many.
+    if blocks < 3 || 2 * blocks < matches.len() {
+        return None;
+    }
+    Some(Registered {
+        map,
+        blocks,
+        compared,
+        scatter_cells: median(&mut away)?,
+    })
+}
+
+/// First cell of a block, so that the blocks lie in the middle of the grid.
+fn start(number: usize, cells: usize) -> usize {
+    (cells % BLOCK) / 2 + number * BLOCK
+}
+
+/// What is left of a grid without its shading, in robust standard deviations; `None` when it is even.
+fn detail(grid: &Grid<f32>, smooth: f64) -> Option<Grid<f32>> {
+    let ground = gaussian(grid, DETAIL_SIGMA);
+    let mut left = gaussian(grid, smooth);
+    left -= &ground;
+    let some: Vec<f64> = left
+        .iter()
+        .step_by((left.len() / 50_000).max(1))
+        .map(|v| f64::from(*v))
+        .collect();
+    let (middle, sigma) = median_and_sigma(&some)?;
+    if sigma <= 0.0 || !sigma.is_finite() {
+        return None;
+    }
+    let (middle, sigma, most) = (middle as f32, sigma as f32, MOST_SIGMAS as f32);
+    left.par_mapv_inplace(|v| ((v - middle) / sigma).clamp(-most, most));
+    Some(left)
+}
+
+/// The shift of the whole, cells, to within the coarse cell.
+fn coarse_shift(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<[i64; 2]> {
+    let one = detail(&average_down(first, COARSE), 0.0)?;
+    let two = detail(&average_down(second, COARSE), 0.0)?;
+    let (rows, columns) = one.dim();
+    let reach = reach.div_ceil(COARSE) as i64;
+    let margin = reach as usize;
+    if rows <= 2 * margin + 2 || columns <= 2 * margin + 2 {
+        return None;
+    }
+    let inside = Window {
+        top: margin,
+        left: margin,
+        rows: rows - 2 * margin,
+        columns: columns - 2 * margin,
+    };
+    let shifts: Vec<[i64; 2]> = (-reach..=reach)
+        .flat_map(|dy| (-reach..=reach).map(move |dx| [dx, dy]))
+        .collect();
+    let (_, best) = shifts
+        .into_par_iter()
+        .map(|shift| (correlation(&one, &two, &inside, shift), shift))
+        .max_by(|a, b| a.0.total_cmp(&b.0))?;
+    Some(best.map(|v| v * COARSE as i64))
+}
+
+/// A rectangle of cells.
+struct Window {
+    top: usize,
+    left: usize,
+    rows: usize,
+    columns: usize,
+}
+
+/// Normalised correlation of a window of the first grid with the shifted one of the second; only cells
+/// that both have.
+fn correlation(one: &Grid<f32>, two: &Grid<f32>, of: &Window, [dx, dy]: [i64; 2]) -> f64 {
+    let (rows, columns) = two.dim();
+    let from = (of.left as i64 + dx).max(0);
+    let to = (of.left as i64 + of.columns as i64 + dx).min(columns as i64);
+    if from >= to {
+        return 0.0;
+    }
+    let (from, to) = (from as usize, to as usize);
+    let start = (from as i64 - dx) as usize;
+    let mut sums = [0.0f64; 5];
+    let mut count = 0;
+    for i in of.top..of.top + of.rows {
+        let there = i as i64 + dy;
+        if there < 0 || there >= rows as i64 {
+            continue;
+        }
+        let a = one.row(i);
+        let b = two.row(there as usize);
+        let (Some(a), Some(b)) = (a.as_slice(), b.as_slice()) else {
+            continue;
+        };
+        let (a, b) = (&a[start..start + (to - from)], &b[from..to]);
+        let mut row = [0.0f32; 5];
+        for (x, y) in a.iter().zip(b) {
+            row[0] += x;
+            row[1] += y;
+            row[2] += x * x;
+            row[3] += y * y;
+            row[4] += x * y;
+        }
+        for (sum, part) in sums.iter_mut().zip(row) {
+            *sum += f64::from(part);
+        }
+        count += to - from;
+    }
+    let n = count as f64;
+    // A shift that leaves little to compare proves nothing.
+    if 2 * count < of.rows * of.columns {
+        return 0.0;
+    }
+    let [x, y, xx, yy, xy] = sums.map(|sum| sum / n);
+    let spread = (xx - x * x) * (yy - y * y);
+    if spread <= 1e-12 {
+        return 0.0;
+    }
+    (xy - x * y) / spread.sqrt()
+}
+
+/// Where a block lies in the second grid.
+fn place(
+    one: &Grid<f32>,
+    two: &Grid<f32>,
+    top: usize,
+    left: usize,
+    [cx, cy]: [i64; 2],
+) -> Option<Match> {
+    let window = Window {
+        top,
+        left,
+        rows: BLOCK,
+        columns: BLOCK,
+    };
+    let side = 2 * FINE_REACH + 1;
+    let score: Vec<f64> = (-FINE_REACH..=FINE_REACH)
+        .flat_map(|dy| (-FINE_REACH..=FINE_REACH).map(move |dx| [cx + dx, cy + dy]))
+        .map(|shift| correlation(one, two, &window, shift))
+        .collect();
+    let (best, peak) = score.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1))?;
+    let (row, column) = (best as i64 / side, best as i64 % side);
+    let at_rim = [row, column].iter().any(|v| *v == 0 || *v == side - 1);
+    if *peak < LEAST_CORRELATION || at_rim {
+        return None;
+    }
+    let at = |r: i64, c: i64| score.get((r * side + c) as usize).copied().unwrap_or(0.0);
+    let dx = column as f64 + vertex(at(row, column - 1), *peak, at(row, column + 1));
+    let dy = row as f64 + vertex(at(row - 1, column), *peak, at(row + 1, column));
+    let middle = 0.5 * (BLOCK as f64 - 1.0);
+    let here = [left as f64 + middle, top as f64 + middle];
+    let reach = FINE_REACH as f64;
+    Some(Match {
+        at: here,
+        there: [
+            here[0] + cx as f64 + dx - reach,
+            here[1] + cy as f64 + dy - reach,
+        ],
+        weight: peak * peak,
+    })
+}
+
+/// Where a parabola through three values one apart is highest, from the middle one.
+fn vertex(before: f64, middle: f64, after: f64) -> f64 {
+    let bend = before - 2.0 * middle + after;
+    if bend >= -1e-9 {
+        return 0.0;
+    }
+    (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+}
+
+fn off(map: &Bilinear, m: &Match) -> f64 {
+    distance(map.carry(m.at), m.there)
+}
+
+/// The map that most blocks share: from the middle shift on, with strays left out more strictly each
+/// time.
+fn common_map(matches: &[Match]) -> Option<Bilinear> {
+    let shift = |axis: usize| {
+        let mut all: Vec<f64> = matches.iter().map(|m| m.there[axis] - m.at[axis]).collect();
+        median(&mut all)
+    };
+    let mut map = Bilinear([[1.0, 0.0, 0.0, shift(0)?], [0.0, 1.0, 0.0, shift(1)?]]);
+    for within in [4.0, 2.0, 1.0, ALIKE_CELLS] {
+        let near: Vec<&Match> = matches.iter().filter(|m| off(&map, m) <= within).collect();
+        map = if near.len() >= ENOUGH_TO_TURN {
+            bent(&near)?
+        } else {
+            shifted(&near)?
+        };
+    }
+    Some(map)
+}
+
+/// Weighted mean shift.
+fn shifted(matches: &[&Match]) -> Option<Bilinear> {
+    let weight: f64 = matches.iter().map(|m| m.weight).sum();
+    let mean = |axis: usize| {
+        let sum: f64 = matches
+            .iter()
+            .map(|m| m.weight * (m.there[axis] - m.at[axis]))
+            .sum();
+        sum / weight
+    };
+    (weight > 0.0).then(|| Bilinear([[1.0, 0.0, 0.0, mean(0)], [0.0, 1.0, 0.0, mean(1)]]))
+}
+
+/// Weighted least squares for both coordinates, with turn, stretch and bend held near none: where the
+/// blocks tell little, the map must not run away beyond them (ridge regression, Hoerl and Kennard,
+/// Technometrics 12, 1970).
+fn bent(matches: &[&Match]) -> Option<Bilinear> {
+    // Counted from the middle of the blocks, so that the sums stay well conditioned.
+    let n = matches.len() as f64;
+    let middle = [0, 1].map(|axis| matches.iter().map(|m| m.at[axis]).sum::<f64>() / n);
+    let hold = [
+        (PLACE_SIGMA / TURN_SIGMA).powi(2),
+        (PLACE_SIGMA / TURN_SIGMA).powi(2),
+        (PLACE_SIGMA / BEND_SIGMA).powi(2),
+        0.0,
+    ];
+    let mut rows = [[0.0; 4]; 2];
+    for (axis, row_of) in rows.iter_mut().enumerate() {
+        let (mut a, mut b) = (vec![0.0; 16], vec![0.0; 4]);
+        for i in 0..4 {
+            a[5 * i] = hold[i];
+        }
+        for m in matches {
+            let (x, y) = (m.at[0] - middle[0], m.at[1] - middle[1]);
+            let row = [x, y, x * y, 1.0];
+            // What is left beside staying in place.
+            let moved = m.there[axis] - m.at[axis];
+            for i in 0..4 {
+                for j in 0..4 {
+                    a[4 * i + j] += m.weight * row[i] * row[j];
+                }
+                b[i] += m.weight * row[i] * moved;
+            }
+        }
+        let solved = solve(a, b)?;
+        let [p, q, s, r] = solved[..] else {
+            return None;
+        };
+        *row_of = [p, q, s, r];
+    }
+    Some(Bilinear::like(|point| {
+        let (x, y) = (point[0] - middle[0], point[1] - middle[1]);
+        [0, 1].map(|axis| {
+            let [p, q, s, r] = rows[axis];
+            point[axis] + p * x + q * y + s * x * y + r
+        })
+    }))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A picture without end: waves of many lengths, told by place.
+    fn wave(x: f64, y: f64, kind: f64) -> f32 {
+        let mut sum = 0.0;
+        for k in 1..14 {
+            let k = f64::from(k);
+            let (a, b) = ((k * 2.4 + kind).sin() * 0.22, (k * 1.7 + kind).cos() * 0.22);
+            sum += (a * x + b * y + k * kind).sin() / (1.0 + 0.1 * k);
+        }
+        sum as f32
+    }
+
+    fn noise(i: usize, j: usize) -> f32 {
+        let mut h = (i as u64).wrapping_mul(0x9e37_79b9_7f4a_7c15)
+            ^ (j as u64).wrapping_mul(0xc2b2_ae3d_27d4_eb4f);
+        h ^= h >> 29;
+        h = h.wrapping_mul(0xbf58_476d_1ce4_e5b9);
+        ((h >> 40) as f32 / (1u64 << 24) as f32) - 0.5
+    }
+
+    #[test]
+    fn a_shifted_and_turned_picture_is_found_to_a_tenth_of_a_cell() {
+        let (sin, cos) = 0.2f64.to_radians().sin_cos();
+        let there = |x: f64, y: f64| [1.0005 * (cos * x - sin * y) + 6.3, sin * x + cos * y - 4.6];
+        let second = Grid::from_shape_fn((500, 420), |(i, j)| {
+            wave(j as f64, i as f64, 1.0) + 0.8 * noise(i, j)
+        });
+        let first = Grid::from_shape_fn((500, 420), |(i, j)| {
+            let [x, y] = there(j as f64, i as f64);
+            wave(x, y, 1.0) + 0.8 * noise(i + 999, j)
+        });
+        let found = register(&first, &second, 20).unwrap();
+        assert!(found.blocks >= 15, "{found:?}");
+        for (x, y) in [(40.0, 40.0), (380.0, 460.0), (200.0, 250.0)] {
+            let ([a, b], [c, d]) = (found.carry([x, y]), there(x, y));
+            assert!((a - c).hypot(b - d) < 0.1, "{x} {y}: {a} {b} for {c} {d}");
+        }
+    }
+
+    #[test]
+    fn two_pictures_of_different_things_have_no_common_place() {
+        let grid = |kind: f64| {
+            Grid::from_shape_fn((400, 400), |(i, j)| {
+                wave(j as f64, i as f64, kind) + noise(i + kind as usize, j)
+            })
+        };
+        assert_eq!(register(&grid(1.0), &grid(5.0), 20), None);
+        let even = Grid::from_elem((400, 400), 0.5f32);
+        assert_eq!(register(&even, &grid(1.0), 20), None);
+        let small = Grid::from_elem((5, 5), 0.5f32);
+        assert_eq!(register(&small, &small, 20), None);
+    }
+}

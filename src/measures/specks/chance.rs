@@ -51,6 +51,10 @@ const FEWEST: usize = 60;
 /// farther in. Our own choice; recall of clustered marks and false marks on busy scenes would notice.
 const BOTH_ALIKE: f64 = 2.0;
 
+/// How much heavier than the other sign's the bulk may be where a knot of marks makes the tail: texture of
+/// one sign has a heavier bulk too. Our own choice, as above.
+const BULK_ALIKE: f64 = 1.5;
+
 /// Exponential tails of the prominence of extrema, one a tile.
 ///
 /// The outer quantile and the scale are those of the tile and its neighbours together: grain falls off
@@ -148,10 +152,13 @@ impl Chance {
                 };
                 let near = tail(&mut pooled, OF_TILE);
                 let mut other = others.pooled(k);
-                if let (Some(near), Some(other_far)) = (near, tail(&mut other, span))
+                let other_near = tail(&mut other, OF_TILE);
+                if let (Some(near), Some(other_near)) = (near, other_near)
+                    && let Some(other_far) = tail(&mut other, span)
                     && far.scale > BOTH_ALIKE * other_far.scale
+                    && near.scale < BULK_ALIKE * other_near.scale
                 {
-                    let busier = others.busier(k, tail(&mut other, OF_TILE));
+                    let busier = others.busier(k, Some(other_near));
                     let scale = near.scale.max(BOTH_ALIKE * other_far.scale);
                     return Tail { scale, ..near }.times(busier);
                 }

@@ -1,0 +1,189 @@
+//! Comets, pinholes and specks: from marks to named groups.
+
+use super::limits::marks_severity;
+use super::{
+    CannotTell, Fault, Finding, Mark, Polarity, Sign, SignName, Standing, limits::confidence,
+};
+use crate::measures::specks::{neighbours, overdispersion};
+use crate::measures::{Speck, SpeckMeasures};
+use crate::plate::{Plate, PlateKind, ScaleSource};
+use crate::raster::counts::poisson_interval;
+use crate::raster::stats::{median, quantile};
+use crate::units::Reading;
+
+mod comets;
+mod round;
+
+pub(super) use comets::comets;
+pub(super) use round::round_marks;
+
+/// Marks that cluster so much are said to; below the other they are said to be spread evenly.
+const CLUSTERED: f64 = 3.0;
+/// See [`CLUSTERED`].
+const SPREAD: f64 = 1.5;
+
+fn group(
+    plate: &Plate,
+    marks: &SpeckMeasures,
+    fault: Fault,
+    members: &[&Speck],
+    expected: f64,
+) -> Finding {
+    let count = members.len() as f64;
+    let area_cm2 = marks.searched_cm2.max(1.0);
+    let places: Vec<[f64; 2]> = members.iter().map(|s| s.centre_mm).collect();
+    let clustering = overdispersion(&places, area_cm2);
+    let mut contrasts: Vec<f64> = members.iter().map(|s| s.contrast_d.abs()).collect();
+    let mut sizes: Vec<f64> = members.iter().map(|s| s.size_mm).collect();
+    let contrast_d = median(&mut contrasts).unwrap_or(0.0);
+    let size_mm = median(&mut sizes).unwrap_or(0.0);
+    let count_u = count_u(members.len(), clustering.unwrap_or(1.0));
+    let mut measured = vec![
+        ("count", Reading::new(count, 0.0)),
+        ("size_mm", Reading::new(size_mm, 0.5 * plate.pitch_mm)),
+        ("contrast_d", Reading::new(contrast_d, 0.1 * contrast_d)),
+    ];
+    if plate.scale_source != ScaleSource::Unknown {
+        measured.push((
+            "per_cm2",
+            Reading::new(count / area_cm2, count_u / area_cm2),
+        ));
+    }
+    if let Some(value) = clustering {
+        measured.push(("overdispersion", Reading::new(value, 0.0)));
+    }
+    for (name, share) in [("size_p10_mm", 0.1), ("size_p90_mm", 0.9)] {
+        if let Some(size_mm) = quantile(&mut sizes, share) {
+            measured.push((name, Reading::new(size_mm, 0.5 * plate.pitch_mm)));
+        }
+    }
+    if let Some(near) = neighbours(&places, [plate.width_mm, plate.height_mm]) {
+        // Of places anywhere the ratio strays from 1 by so much, twice the standard deviation.
+        let u = 2.0 * (near.ratio - 1.0).abs() / near.z.abs().max(1e-9);
+        measured.push(("neighbour_ratio", Reading::new(near.ratio, u)));
+    }
+    let more = members.iter().filter(|s| s.more_silver()).count();
+    Finding {
+        id: String::new(),
+        fault,
+        place: None,
+        title: String::new(),
+        measured,
+        polarity: match (more, members.len() - more) {
+            (_, 0) => Polarity::MoreSilver,
+            (0, _) => Polarity::LessSilver,
+            _ => Polarity::Mixed,
+        },
+        box_mm: bounds(members),
+        outline_mm: None,
+        axis_deg: None,
+        direction_deg: None,
+        direction_spread_deg: None,
+        members: Some(
+            members
+                .iter()
+                .map(|s| mark(s, fault == Fault::Comets))
+                .collect(),
+        ),
+        confidence: confidence(expected),
+        expected_false_alarms: expected,
+        standing: Standing::Measured,
+        severity: marks_severity(count / area_cm2, contrast_d),
+        signs: clustering
+            .and_then(cluster_sign)
+            .into_iter()
+            .chain(silver_sign(more, members.len()))
+            .collect(),
+        doubts: Vec::new(),
+    }
+}
+
+/// Half the width of the 95 % interval of a count: Poisson's exact one, wider where marks cluster, as if
+/// there were so many fewer of them.
+fn count_u(count: usize, clustering: f64) -> f64 {
+    let wider = clustering.max(1.0);
+    let fewer = (count as f64 / wider).round();
+    let [low, high] = poisson_interval(fewer as usize);
+    wider * (high - fewer).max(fewer - low)
+}
+
+fn cluster_sign(clustering: f64) -> Option<Sign> {
+    match clustering {
+        v if v >= CLUSTERED => Some(Sign::seen(
+            SignName::Clustered,
+            format!(
+                "some places have far more marks than others ({v:.1} times what chance spreads)"
+            ),
+        )),
+        v if v <= SPREAD => Some(Sign::absent(
+            SignName::Clustered,
+            "the marks are spread over the plate as chance would".to_owned(),
+        )),
+        _ => None,
+    }
+}
+
+fn silver_sign(more: usize, count: usize) -> Option<Sign> {
+    match more {
+        0 => Some(Sign::absent(
+            SignName::MarksHoldSilver,
+            "the marks hold less silver than their surround",
+        )),
+        n if n == count => Some(Sign::seen(
+            SignName::MarksHoldSilver,
+            "the marks hold more silver than their surround",
+        )),
+        _ => None,
+    }
+}
+
+fn mark(speck: &Speck, tailed: bool) -> Mark {
+    let tail = speck.tail.as_ref().filter(|_| tailed);
+    Mark {
+        box_mm: speck.box_mm(),
+        centre_mm: speck.centre_mm,
+        size_mm: speck.size_mm,
+        length_mm: tail.map(|tail| tail.length_mm),
+        direction_deg: tail.map(|tail| tail.direction_deg),
+        axis_deg: None,
+        contrast_d: speck.contrast_d.abs(),
+        expected_false_alarms: speck.expected_false_alarms,
+    }
+}
+
+fn bounds(members: &[&Speck]) -> [f64; 4] {
+    let empty = [f64::INFINITY, f64::INFINITY, 0.0, 0.0];
+    members.iter().fold(empty, |[x0, y0, x1, y1], speck| {
+        let [a, b, c, d] = speck.box_mm();
+        [x0.min(a), y0.min(b), x1.max(c), y1.max(d)]
+    })
+}
+
+/// On a picture, few or faint marks drown in the scene's own detail and in dust.
+pub(super) fn cannot_tell(plate: &Plate, findings: &[Finding], cannot_tell: &mut Vec<CannotTell>) {
+    if plate.kind != PlateKind::Picture {
+        return;
+    }
+    for (fault, plate_to_make) in [
+        (
+            Fault::Comets,
+            "an evenly exposed plate: coat, dip and develop it as always, out of focus on a plain wall",
+        ),
+        (
+            Fault::Pinholes,
+            "an evenly exposed plate: out of focus on a plain wall, where each hole shows as a dark or clear point",
+        ),
+        (
+            Fault::Specks,
+            "an unexposed plate: coat, dip and develop it as always without drawing the slide",
+        ),
+    ] {
+        if !findings.iter().any(|f| f.fault == fault) {
+            cannot_tell.push(CannotTell {
+                fault,
+                because: "a few small marks cannot be told from the detail of the scene and from dust; only more than clean plates show would be named".to_owned(),
+                make_this_plate: plate_to_make.to_owned(),
+            });
+        }
+    }
+}

@@ -1,0 +1,231 @@
+//! Pinholes and specks: more round marks than the scene, the dust and any plate's own few make.
+
+use super::group;
+use crate::doubts::Doubt;
+use crate::findings::limits::{
+    BIG_DUST, Background, DARK_FOR_LIGHT, FALSE_ALARMS_A_PLATE, LIGHT_FOR_DARK, STRONG_DUST,
+    dust_share, round_marks_false_alarms,
+};
+use crate::findings::{Fault, Finding, dust};
+use crate::measures::specks::Nature;
+use crate::measures::{Speck, SpeckMeasures};
+use crate::plate::Plate;
+use crate::raster::geometry::distance;
+
+/// Least lid from which its dust is told, square centimetres: our own choice.
+const ENOUGH_LID_CM2: f64 = 3.0;
+
+/// Contrast of marks that stand out among a scene's and dust's, density: half of what clean practice
+/// plates show is fainter.
+const STANDS_OUT_D: f64 = 0.2;
+
+/// Pinholes and specks, each sign by itself.
+pub(crate) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Finding>) {
+    if findings.iter().any(|f| f.fault == Fault::Comets) {
+        return;
+    }
+    for (fault, more_silver) in [(Fault::Pinholes, false), (Fault::Specks, true)] {
+        let of_sign = |s: &&Speck| s.more_silver() == more_silver;
+        let round: Vec<&Speck> = marks
+            .specks
+            .iter()
+            .filter(|s| s.nature == Nature::OfPlate)
+            .filter(of_sign)
+            .collect();
+        let members = without_rows(&round);
+        let expected = LOOKS
+            .iter()
+            .map(|look| {
+                let count = members.iter().filter(|s| look.takes(s)).count();
+                let behind = background(plate, marks, more_silver, &members, *look);
+                LOOKS.len() as f64 * round_marks_false_alarms(count, &behind)
+            })
+            .fold(1.0, f64::min);
+        if expected > FALSE_ALARMS_A_PLATE {
+            continue;
+        }
+        let mut finding = group(plate, marks, fault, &members, expected);
+        let word = match more_silver {
+            true => "specks",
+            false => "pinholes",
+        };
+        finding.title = format!("{} {word}{}", members.len(), density_words(&finding));
+        if more_silver && plate.turned.is_none() {
+            finding.doubts.push(Doubt::OneScan);
+        }
+        dust::set_turned_with_plate(plate, &mut finding);
+        findings.push(finding);
+    }
+}
+
+/// Which marks are counted, against the like of them.
+#[derive(Clone, Copy, PartialEq)]
+enum Look {
+    All,
+    /// Larger than dust mostly reads.
+    Big,
+    /// Of a contrast that scenes and dust seldom reach.
+    Strong,
+}
+
+const LOOKS: [Look; 3] = [Look::All, Look::Big, Look::Strong];
+
+impl Look {
+    fn takes(self, speck: &Speck) -> bool {
+        match self {
+            Look::All => true,
+            Look::Big => speck.is_big(),
+            Look::Strong => speck.contrast_d.abs() >= STANDS_OUT_D,
+        }
+    }
+
+    /// Share of dust that it takes in.
+    fn of_dust(self) -> f64 {
+        match self {
+            Look::All => 1.0,
+            Look::Big => BIG_DUST[0],
+            Look::Strong => STRONG_DUST,
+        }
+    }
+}
+
+/// What else makes marks of one sign on this plate that a look takes in.
+fn background(
+    plate: &Plate,
+    marks: &SpeckMeasures,
+    more_silver: bool,
+    members: &[&Speck],
+    look: Look,
+) -> Background {
+    let positive = plate.process.is_positive();
+    let count = |is: &dyn Fn(&Speck) -> bool| {
+        let alone = marks.specks.iter().filter(|s| s.alone());
+        alone.filter(|s| is(s)).count()
+    };
+    let of_look = |s: &Speck| s.more_silver() == more_silver && look.takes(s);
+    let contrary = count(&|s| s.nature == Nature::OfPlate && s.more_silver() != more_silver) as f64;
+    let on_lid = match &marks.glass {
+        // A second scan has taken it out but for little.
+        Some(glass) => Some(MISSED_DUST * glass.len() as f64),
+        None => dust_on_plate(marks).map(|dust| dust_share(positive, more_silver) * dust),
+    };
+    // Without a lid, dust of the other sign tells a little; through the light there is none.
+    let by_other_sign = match (positive, more_silver) {
+        (true, true) => Some(LIGHT_FOR_DARK * (contrary + 1.0)),
+        (_, false) => Some(DARK_FOR_LIGHT * contrary),
+        (false, true) => None,
+    };
+    let small = members.iter().filter(|s| !s.is_big()).count() as f64;
+    let dust = match (on_lid.or(by_other_sign), look) {
+        (Some(dust), _) => Some(look.of_dust() * dust),
+        (None, Look::Big) => Some(BIG_DUST[1] * small),
+        (None, _) => None,
+    };
+    Background {
+        weak: count(&|s| of_look(s) && s.is_round() && !s.is_strong()),
+        long: count(&|s| of_look(s) && !s.is_round()),
+        dust,
+        lid: on_lid.is_some(),
+    }
+}
+
+/// Share of the glass's dust that a second scan leaves among the marks: the table of turned pairs in
+/// `reports/accuracy.md` would notice a change.
+const MISSED_DUST: f64 = 0.05;
+
+/// Grains of dust to be expected on the plate by those on the lid beside it; `None` without enough lid.
+fn dust_on_plate(marks: &SpeckMeasures) -> Option<f64> {
+    let lid = &marks.lid;
+    // Half a grain more than was counted: a lid without any is not wholly clean.
+    (lid.area_cm2 >= ENOUGH_LID_CM2)
+        .then(|| lid.per_cm2())?
+        .map(|each| (each + 0.5 / lid.area_cm2) * marks.searched_cm2)
+}
+
+/// How far apart the marks of a row may lie, millimetres.
+const ROW_STEP_MM: f64 = 8.0;
+/// How far the middle mark of three may lie off the middle of the others, as a share of their step.
+const ROW_OFF: f64 = 0.1;
+/// How much marks of a row may differ in size and contrast, as a ratio.
+const ROW_ALIKE: f64 = 1.5;
+
+/// Marks without those that stand in evenly spaced rows of four or more: buttons, rivets, beads, lace.
+/// Three of chance stand so now and then, two such threes with a mark in common hardly ever.
+fn without_rows<'a>(marks: &[&'a Speck]) -> Vec<&'a Speck> {
+    let near: Vec<Vec<usize>> = marks
+        .iter()
+        .map(|mark| {
+            let near = marks.iter().enumerate().filter(|(_, other)| {
+                let away = distance(mark.centre_mm, other.centre_mm);
+                away > 0.0 && away <= ROW_STEP_MM && alike(mark, other)
+            });
+            near.map(|(k, _)| k).collect()
+        })
+        .collect();
+    let mut threes: Vec<[usize; 3]> = Vec::new();
+    for (middle, near) in near.iter().enumerate() {
+        let [x, y] = marks[middle].centre_mm;
+        for (at, &a) in near.iter().enumerate() {
+            let step = distance(marks[middle].centre_mm, marks[a].centre_mm);
+            let [ax, ay] = marks[a].centre_mm;
+            let mirrored = [2.0 * x - ax, 2.0 * y - ay];
+            let opposite = near[at + 1..]
+                .iter()
+                .filter(|&&b| distance(mirrored, marks[b].centre_mm) <= ROW_OFF * step);
+            threes.extend(opposite.map(|&b| [a, middle, b]));
+        }
+    }
+    let mut times = vec![0; marks.len()];
+    threes.iter().flatten().for_each(|&k| times[k] += 1);
+    let mut in_row = vec![false; marks.len()];
+    for three in &threes {
+        if three.iter().any(|&k| times[k] > 1) {
+            three.iter().for_each(|&k| in_row[k] = true);
+        }
+    }
+    let apart = marks.iter().zip(in_row).filter(|(_, in_row)| !in_row);
+    apart.map(|(mark, _)| *mark).collect()
+}
+
+fn alike(a: &Speck, b: &Speck) -> bool {
+    let within = |a: f64, b: f64| a.max(b) <= ROW_ALIKE * a.min(b);
+    within(a.size_mm, b.size_mm) && within(a.contrast_d.abs(), b.contrast_d.abs())
+}
+
+fn density_words(finding: &Finding) -> String {
+    finding.reading("per_cm2").map_or_else(String::new, |r| {
+        format!(", about {:.1} a square centimetre", r.value)
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn mark(x: f64, y: f64) -> Speck {
+        Speck {
+            centre_mm: [x, y],
+            size_mm: 0.3,
+            size_cells: 7.0,
+            contrast_d: 0.4,
+            elongation: 1.1,
+            steepness: 8.0,
+            light: 0.1,
+            expected_false_alarms: 1e-6,
+            tail: None,
+            nature: Nature::OfPlate,
+        }
+    }
+
+    #[test]
+    fn buttons_are_left_out_and_scattered_marks_are_not() {
+        let buttons: Vec<Speck> = (0..6)
+            .map(|k| mark(20.0, 10.0 + 5.0 * f64::from(k)))
+            .collect();
+        let scattered: Vec<Speck> = [(3.0, 4.0), (17.0, 9.5), (24.0, 41.0), (31.0, 18.0)]
+            .map(|(x, y)| mark(x, y))
+            .to_vec();
+        let all: Vec<&Speck> = buttons.iter().chain(&scattered).collect();
+        assert_eq!(without_rows(&all), scattered.iter().collect::<Vec<_>>());
+    }
+}

@@ -1,6 +1,7 @@
 //! A second scan of a plate turned half round on the glass: pairs made by the program itself.
 
 use std::path::{Path, PathBuf};
+use std::sync::Mutex;
 
 use oystermark::analysis::{AnalysisError, Outcome, read_scan, read_turned};
 use oystermark::findings::{Fault, SignName};
@@ -25,17 +26,24 @@ fn given(recipe: &Recipe) -> Given {
 #[test]
 fn nine_of_ten_pieces_of_dust_are_called_dust_and_places_agree_to_a_tenth_of_a_millimetre() {
     let folder = tempfile::tempdir().unwrap();
+    let refused = Mutex::new(Vec::new());
     let read = |path: &Path, second: Option<&Path>, recipe: &Recipe| {
         let (given, settings) = (given(recipe), Settings::default());
         let outcomes = match second {
             Some(second) => read_turned(path, second, &given, &settings),
             None => read_scan(path, &given, &settings),
         };
-        serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
+        match outcomes {
+            Ok(outcomes) => serde_json::to_value(&outcomes.first()?.report).ok(),
+            Err(error) => {
+                refused.lock().unwrap().push(error.to_string());
+                None
+            }
+        }
     };
     let measured = TurnedAccuracy::measure(610_000, PAIRS, folder.path(), &read).unwrap();
     let (pairs, read) = measured.read();
-    assert!(read + 1 >= pairs, "{read} of {pairs} pairs were read");
+    assert_eq!(read, pairs, "{:?}", refused.lock().unwrap());
     let called = measured.called_dust().unwrap();
     assert!(called >= 0.9, "{called}\n{}", measured.table());
     let wrong = measured.wrongly_called().unwrap();
@@ -131,10 +139,12 @@ fn what_turns_is_the_plates_and_a_wrong_second_scan_is_told() {
         "{text}"
     );
     // Another plate of the same size, and one of another size.
-    let other = painted(
-        folder.path(),
-        &pair(620_002, Process::PositiveOnGlass).turned(),
-    );
+    let alike = |other: &Recipe| {
+        let [one, two] = [&recipe, other].map(|recipe| &recipe.plates[0]);
+        (one.width_mm - two.width_mm).abs() < 0.8 && (one.height_mm - two.height_mm).abs() < 0.8
+    };
+    let mut others = (620_002..).map(|seed| pair(seed, Process::PositiveOnGlass));
+    let other = painted(folder.path(), &others.find(alike).unwrap().turned());
     let (error, _) = why(read_turned(&first, &other, &given, &settings));
     assert_eq!(error, TurnedError::Picture);
     let mut larger = pair(620_003, Process::PositiveOnGlass);

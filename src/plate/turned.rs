@@ -14,19 +14,21 @@ use crate::raster::geometry::{Homography, Point, distance, sample};
 use crate::raster::register::{Bilinear, Registered, register};
 use crate::raster::stats::quantile;
 
-/// Cells that the two are laid on each other by, millimetres.
-const CELL_MM: f64 = 0.1;
+/// Cells along the plate's longer side that the two are laid on each other by: a tenth of a millimetre
+/// on a sixth plate, a quarter on a whole one, of which places are told to a small share. Counted in
+/// shares of the plate, since the scale may be unknown, or stated wrongly.
+const CELLS_ALONG: f64 = 800.0;
 
-/// How far apart the outlines of two scans may put one place, millimetres: chipped and faint sides.
-const REACH_MM: f64 = 3.0;
+/// How far apart the outlines of two scans may put one place, cells: chipped and faint sides.
+const REACH_CELLS: usize = 30;
 
-/// How far the sizes of one plate may differ between two scans, millimetres: twice the reach of a faint
-/// side.
-const SAME_SIZE_MM: f64 = 2.0;
+/// How far the sizes of one plate may differ between two scans, share of the longer side: twice the reach
+/// of a faint side.
+const SAME_SIZE: f64 = 0.03;
 
-/// Kept off the edges, beyond the holder's ledge, millimetres: the border's step is alike on all plates
-/// of one holder and proves nothing.
-const MARGIN_MM: f64 = 3.0;
+/// Kept off the edges, beyond the holder's ledge, cells: the border's step is alike on all plates of one
+/// holder and proves nothing.
+const MARGIN_CELLS: f64 = 30.0;
 
 /// Range of density (5th to 95th percentile) from which a plate shows a picture that its second scan
 /// must show too. Our own choice: even plates stay below, portraits reach a whole density.
@@ -35,8 +37,11 @@ const PICTURE_D: f64 = 0.25;
 /// Light below which densities are noise.
 const DARKEST_LIGHT: f32 = 0.0015;
 
-/// Smallest blur before cells of [`CELL_MM`] are taken, millimetres.
-const BLUR_MM: f64 = 0.05;
+/// Blur before cells are taken, cells.
+const BLUR_CELLS: f64 = 0.5;
+
+/// Blur before a picture's range is told, cells: grain and dust are no picture.
+const PICTURE_BLUR_CELLS: f64 = 10.0;
 
 /// How the second scan came to lie on the first.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -163,7 +168,8 @@ impl Turned {
 pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedError, SecondScan)>> {
     let here_mm = [plate.width_mm, plate.height_mm];
     let there_mm = second.size_mm;
-    if (0..2).any(|k| (here_mm[k] - there_mm[k]).abs() > SAME_SIZE_MM) {
+    let most_mm = SAME_SIZE * plate.width_mm.max(plate.height_mm);
+    if (0..2).any(|k| (here_mm[k] - there_mm[k]).abs() > most_mm) {
         return Err(Box::new((TurnedError::Size { here_mm, there_mm }, second)));
     }
     let window = Window::inside(plate);
@@ -174,10 +180,9 @@ pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedEr
             false => [x, y],
         })
     };
-    let reach = (REACH_MM / CELL_MM) as usize;
     let turned = shown(true);
-    if let Some(found) = register(&first, &turned, reach) {
-        let within_mm = found.scatter_cells * CELL_MM;
+    if let Some(found) = register(&first, &turned, REACH_CELLS) {
+        let within_mm = found.scatter_cells * window.cell_mm;
         let laid_by = LaidBy::Picture {
             blocks: found.blocks,
             within_mm,
@@ -189,7 +194,7 @@ pub fn lay_on(plate: &Plate, second: SecondScan) -> Result<Turned, Box<(TurnedEr
             laid_by,
         });
     }
-    if let Some(found) = register(&first, &shown(false), reach)
+    if let Some(found) = register(&first, &shown(false), REACH_CELLS)
         && !is_dust(plate, &second, &window.millimetres(&found))
     {
         return Err(Box::new((TurnedError::SameWay, second)));
@@ -228,8 +233,9 @@ fn is_dust(plate: &Plate, second: &SecondScan, found: &Bilinear) -> bool {
     distance(seen, by_glass) < distance(seen, middle)
 }
 
-/// The part of the plate that is compared, in cells of [`CELL_MM`].
+/// The part of the plate that is compared, in cells.
 struct Window {
+    cell_mm: f64,
     left_mm: f64,
     top_mm: f64,
     rows: usize,
@@ -239,12 +245,14 @@ struct Window {
 impl Window {
     /// The plate without its edges and the border under the holder's ledge.
     fn inside(plate: &Plate) -> Window {
+        let cell_mm = plate.width_mm.max(plate.height_mm) / CELLS_ALONG;
         let [top, right, bottom, left] = plate
             .ledge
             .width_mm
-            .map(|ledge| MARGIN_MM + ledge.unwrap_or(0.0));
-        let cells = |length_mm: f64| (length_mm / CELL_MM).floor().max(1.0) as usize;
+            .map(|ledge| MARGIN_CELLS * cell_mm + ledge.unwrap_or(0.0));
+        let cells = |length_mm: f64| (length_mm / cell_mm).floor().max(1.0) as usize;
         Window {
+            cell_mm,
             left_mm: left,
             top_mm: top,
             rows: cells(plate.height_mm - top - bottom),
@@ -261,7 +269,7 @@ impl Window {
     ) -> Grid<f32> {
         let mut density = light.clone();
         density.par_mapv_inplace(|v| -v.max(DARKEST_LIGHT).log10());
-        let density = gaussian(&density, BLUR_MM / pitch_mm);
+        let density = gaussian(&density, BLUR_CELLS * self.cell_mm / pitch_mm);
         let mut out = Grid::zeros((self.rows, self.columns));
         out.as_slice_mut()
             .unwrap_or_default()
@@ -279,8 +287,8 @@ impl Window {
     /// Middle of a cell, millimetres.
     fn place(&self, [j, i]: Point) -> Point {
         [
-            self.left_mm + (j + 0.5) * CELL_MM,
-            self.top_mm + (i + 0.5) * CELL_MM,
+            self.left_mm + (j + 0.5) * self.cell_mm,
+            self.top_mm + (i + 0.5) * self.cell_mm,
         ]
     }
 
@@ -288,8 +296,8 @@ impl Window {
     fn millimetres(&self, found: &Registered) -> Bilinear {
         Bilinear::like(|[x, y]| {
             let cell = [
-                (x - self.left_mm) / CELL_MM - 0.5,
-                (y - self.top_mm) / CELL_MM - 0.5,
+                (x - self.left_mm) / self.cell_mm - 0.5,
+                (y - self.top_mm) / self.cell_mm - 0.5,
             ];
             self.place(found.carry(cell))
         })
@@ -298,7 +306,7 @@ impl Window {
 
 /// Whether a plate's density varies as pictures do.
 fn shows_picture(density: &Grid<f32>) -> bool {
-    let smooth = gaussian(density, 1.0 / CELL_MM);
+    let smooth = gaussian(density, PICTURE_BLUR_CELLS);
     let mut some: Vec<f64> = smooth.iter().step_by(97).map(|v| f64::from(*v)).collect();
     match (quantile(&mut some, 0.05), quantile(&mut some, 0.95)) {
         (Some(low), Some(high)) => high - low > PICTURE_D,

@@ -62,11 +62,11 @@ impl Bilinear {
 }
 
 /// How far a block's place is off, cells: standard deviation of a good one.
-const PLACE_SIGMA: f64 = 0.2;
+const PLACE_SIGMA: f64 = 0.1;
 
 /// How far turn and stretch stray from none between grids that were squared up, cells a cell: a side is
 /// found to some tenths of a millimetre on a hundred.
-const TURN_SIGMA: f64 = 0.004;
+const TURN_SIGMA: f64 = 0.006;
 
 /// The same for one corner against the others, cells a square cell: half a millimetre at a corner.
 const BEND_SIGMA: f64 = 3e-5;

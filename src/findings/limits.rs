@@ -229,14 +229,15 @@ pub fn comets_false_alarms(tails: &Tails) -> f64 {
     expected.clamp(LEAST_MARK_FALSE_ALARMS, 1.0)
 }
 
-/// The same along one axis, either way. Scenes have axes of their own: over them it takes a thousandth
+/// The same along one axis, either way: streaks and edges show both signs along theirs, so each contrary
+/// tail weighs as one. Scenes have axes of their own: over them it takes a thousandth
 /// of the chance.
 pub fn comet_axis_false_alarms(tails: &Tails) -> f64 {
     if tails.alike < FEWEST_ON_AXIS {
         return 1.0;
     }
     let of_scene = if tails.even_plate { 1.0 } else { 1000.0 };
-    let mean = 0.4 + 0.3 * tails.others as f64 + 0.5 * tails.contrary as f64;
+    let mean = 0.4 + 0.3 * tails.others as f64 + tails.contrary as f64;
     let tail = uncertain_tail(tails.alike, mean, tails.spread());
     let expected = 36.0 * of_scene * tails.of_sides() * tail;
     expected.clamp(LEAST_MARK_FALSE_ALARMS, 1.0)

@@ -221,16 +221,21 @@ fn is_dust(plate: &Plate, second: &SecondScan, found: &Bilinear) -> bool {
     ) else {
         return false;
     };
-    let middle = [0.5 * plate.width_mm, 0.5 * plate.height_mm];
     // The two files may be of different resolution.
     let ratio = match (plate.dpi, second.dpi) {
         (Some((x, y)), Some((u, v))) => [u / x, v / y],
         _ => [1.0, 1.0],
     };
-    let [x, y] = onto_glass.map(middle);
-    let by_glass = off_glass.map([x * ratio[0], y * ratio[1]]);
-    let seen = found.carry(middle);
-    distance(seen, by_glass) < distance(seen, middle)
+    let by_glass = |corner: Point| {
+        let [x, y] = onto_glass.map(corner);
+        off_glass.map([x * ratio[0], y * ratio[1]])
+    };
+    let off = |by: &dyn Fn(Point) -> Point| -> f64 {
+        let corners = here.iter();
+        corners.map(|c| distance(found.carry(*c), by(*c))).sum()
+    };
+    // A plate that was not moved at all lies the same way.
+    off(&by_glass) < 0.5 * off(&|corner| corner)
 }
 
 /// The part of the plate that is compared, in cells.

@@ -52,7 +52,7 @@ struct Looked {
     mm: [f64; 2],
     /// Whether the other edges say that there is one.
     expected: bool,
-    /// Least silver on the plate, on the scale of [`relative_silver`].
+    /// Least silver on the plate, on the scale of [`relative_silver`](super::relative_silver).
     least: f64,
     /// Silver above which nothing can be unexposed border, same scale.
     most_silver: f64,

@@ -182,6 +182,9 @@ pub struct Check {
     pub basis: Basis,
     /// Chance of a yes for every cause not named in `yes_if`, and for none of these.
     pub otherwise: f64,
+    /// The sign that answers it: where that is known of a plate, the check is not asked for.
+    #[serde(default)]
+    pub settled_by: Option<SignName>,
     /// Chance of a yes when that cause is the one.
     pub yes_if: BTreeMap<String, f64>,
 }

@@ -41,11 +41,13 @@ fn gain_for_finding(check: &Check, weighed: &Weighed, catalogue: &Catalogue) -> 
 }
 
 /// The check with the greatest gain for its cost among those of the leading causes, the gain averaged
-/// over the findings by their confidence; a check that was made is not asked for again. `leading` are indices of causes, most likely first.
+/// over the findings by their confidence; a check that was made, or that the plate itself has settled, is not
+/// asked for again. `leading` are indices of causes, most likely first.
 pub(super) fn choose(
     weighed: &[(f64, Weighed)],
     leading: &[usize],
     facts: &PlateFacts,
+    settled: &[&str],
     catalogue: &Catalogue,
 ) -> Option<NextCheck> {
     let confidence: f64 = weighed.iter().map(|(confidence, _)| confidence).sum();
@@ -58,7 +60,8 @@ pub(super) fn choose(
         .filter_map(|index| catalogue.causes.get(*index))
     {
         for name in &cause.checks {
-            let made = facts.answers.iter().any(|answer| answer.check == *name);
+            let made = facts.answers.iter().any(|answer| answer.check == *name)
+                || settled.contains(&name.as_str());
             if !made && !names.contains(&name) {
                 names.push(name);
             }

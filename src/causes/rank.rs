@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use super::catalogue::{Catalogue, Cause};
 use super::evidence::{Evidence, PlateFacts};
 use super::{LikelyCause, Ranked, Rest, next_check, notes};
-use crate::findings::{Fault, Finding, Sign};
+use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::Handling;
 
 /// The probabilities of all causes of one finding; with `none_of_these` they sum to one.
@@ -66,8 +66,10 @@ pub fn rank(
         .take(catalogue.weights.listed_causes)
         .map(|(index, _)| *index)
         .collect();
-    let check_next = next_check::choose(&weighed, &leading, facts, catalogue);
-    let plate = at_work
+    let settled = settled(findings, catalogue);
+    let check_next = next_check::choose(&weighed, &leading, facts, &settled, catalogue);
+    let mut per_finding = per_finding;
+    let mut plate: Vec<LikelyCause> = at_work
         .iter()
         .take(catalogue.weights.listed_causes)
         .filter_map(|(index, probability)| {
@@ -81,11 +83,42 @@ pub fn rank(
             ))
         })
         .collect();
+    for cause in per_finding.iter_mut().flatten().chain(&mut plate) {
+        ask_what_is_open(cause, &settled, catalogue);
+    }
     Ranked {
         per_finding,
         rest,
         plate,
         check_next,
+    }
+}
+
+/// Names of the checks that signs of this plate have answered.
+fn settled<'a>(findings: &[Finding], catalogue: &'a Catalogue) -> Vec<&'a str> {
+    let known = |name: SignName| {
+        findings
+            .iter()
+            .any(|finding| finding.signs.iter().any(|sign| sign.name == name))
+    };
+    let checks = catalogue.checks.iter();
+    checks
+        .filter(|(_, check)| check.settled_by.is_some_and(known))
+        .map(|(name, _)| name.as_str())
+        .collect()
+}
+
+/// Puts the first check of a cause that is still open in place of one that is settled.
+fn ask_what_is_open(cause: &mut LikelyCause, settled: &[&str], catalogue: &Catalogue) {
+    if let Some(listed) = catalogue.causes.iter().find(|c| c.id == cause.cause) {
+        let mut open = listed
+            .checks
+            .iter()
+            .filter(|name| !settled.contains(&name.as_str()));
+        cause.check_next = open
+            .find_map(|name| catalogue.checks.get(name))
+            .map(|check| check.words.clone())
+            .unwrap_or_default();
     }
 }
 

@@ -399,3 +399,17 @@ fn the_cause_that_the_books_give_comes_first() {
         assert_eq!(causes[0].cause, expected, "{source}: {:?}", ids(causes));
     }
 }
+
+#[test]
+fn a_check_that_a_second_scan_has_made_is_not_asked_for() {
+    let asked = |signs: Vec<Sign>| {
+        let causes = one(finding(Fault::Specks, None, signs), None);
+        causes
+            .iter()
+            .any(|cause| cause.check_next.contains("--turned"))
+    };
+    assert!(asked(Vec::new()));
+    for sign in [seen, absent] {
+        assert!(!asked(vec![sign(SignName::ScanChanges)]));
+    }
+}

@@ -4,7 +4,7 @@ use oystermark::plate::sizes::{GUESS_TOLERANCE_MM, TRADE_SIZES, nearest};
 use oystermark::units::{MM_PER_INCH, density_of, light_of};
 
 /// The tables of check values beside the checkout, if they are there; says so when they are not.
-fn table(name: &str) -> Option<serde_json::Value> {
+pub(crate) fn table(name: &str) -> Option<serde_json::Value> {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("../shared/checks")
         .join(name);
@@ -17,18 +17,18 @@ fn table(name: &str) -> Option<serde_json::Value> {
     }
 }
 
-fn rows<'a>(table: &'a serde_json::Value, name: &str) -> &'a [serde_json::Value] {
+pub(crate) fn rows<'a>(table: &'a serde_json::Value, name: &str) -> &'a [serde_json::Value] {
     let rows = table[name].as_array().expect("rows");
     assert!(!rows.is_empty(), "{name} is empty");
     rows
 }
 
-fn value(row: &serde_json::Value, name: &str) -> f64 {
+pub(crate) fn value(row: &serde_json::Value, name: &str) -> f64 {
     row[name].as_f64().expect("a number")
 }
 
 #[track_caller]
-fn close(ours: f64, theirs: f64, tolerance: f64) {
+pub(crate) fn close(ours: f64, theirs: f64, tolerance: f64) {
     assert!(
         (ours - theirs).abs() <= tolerance,
         "ours {ours}, theirs {theirs}, tolerance {tolerance}"

@@ -1,7 +1,7 @@
 //! Blurs and downsampling.
 
 use ndarray::{Axis, parallel::prelude::*};
-use rayon::slice::ParallelSlice;
+use rayon::slice::{ParallelSlice, ParallelSliceMut};
 
 use super::Grid;
 
@@ -68,29 +68,40 @@ pub fn gaussian(grid: &Grid<f32>, sigma: f64) -> Grid<f32> {
         return grid.clone();
     }
     let weights = gaussian_weights(sigma);
-    let along_rows = convolve_rows(grid, &weights);
-    // Transposing in between keeps both passes on contiguous memory.
-    let turned = convolve_rows(&along_rows.t().as_standard_layout().to_owned(), &weights);
-    turned.t().as_standard_layout().to_owned()
-}
-
-fn convolve_rows(grid: &Grid<f32>, weights: &[f32]) -> Grid<f32> {
     let radius = weights.len() / 2;
     let (rows, columns) = grid.dim();
-    let mut out = Grid::zeros((rows, columns));
-    out.axis_iter_mut(Axis(0))
-        .into_par_iter()
-        .zip(grid.axis_iter(Axis(0)))
-        .for_each(|(mut out_row, row)| {
-            let mut padded = Vec::with_capacity(columns + 2 * radius);
-            padded.extend(std::iter::repeat_n(row[0], radius));
-            padded.extend(row.iter().copied());
-            padded.extend(std::iter::repeat_n(row[columns - 1], radius));
-            for (cell, window) in out_row.iter_mut().zip(padded.windows(weights.len())) {
-                *cell = window.iter().zip(weights).map(|(v, w)| v * w).sum();
+    let flat = grid.as_standard_layout();
+    let values = flat.as_slice().unwrap_or_default();
+    let mut out = vec![0.0f32; rows * columns];
+    out.par_chunks_mut(columns).enumerate().for_each_init(
+        || vec![0.0f32; columns + 2 * radius],
+        |padded, (i, out_row)| {
+            // Down first, then along, both over whole rows: several cells at a time.
+            let (from, to) = (radius, radius + columns);
+            padded[from..to].fill(0.0);
+            for (k, weight) in weights.iter().enumerate() {
+                let line = (i + k).saturating_sub(radius).min(rows - 1) * columns;
+                add(
+                    &mut padded[from..to],
+                    &values[line..line + columns],
+                    *weight,
+                );
             }
-        });
-    out
+            let (first, last) = (padded[from], padded[to - 1]);
+            padded[..from].fill(first);
+            padded[to..].fill(last);
+            for (k, weight) in weights.iter().enumerate() {
+                add(out_row, &padded[k..k + columns], *weight);
+            }
+        },
+    );
+    Grid::from_shape_vec((rows, columns), out).unwrap_or_default()
+}
+
+fn add(sums: &mut [f32], values: &[f32], weight: f32) {
+    for (sum, value) in sums.iter_mut().zip(values) {
+        *sum += weight * value;
+    }
 }
 
 #[cfg(test)]

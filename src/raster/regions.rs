@@ -25,25 +25,33 @@ pub fn label(mask: &Mask) -> Grid<u32> {
 /// The marked cells that hang together (side by side) with a marked cell of the grid's outermost ring.
 pub fn reached_from_rim(mask: &Mask) -> Mask {
     let (rows, columns) = mask.dim();
-    let mut reached = Mask::from_elem((rows, columns), false);
-    let mut open: Vec<(usize, usize)> = mask
-        .indexed_iter()
-        .filter(|((i, j), set)| {
-            **set && (*i == 0 || *j == 0 || *i + 1 == rows || *j + 1 == columns)
-        })
-        .map(|(at, _)| at)
-        .collect();
+    let at_rim = |(i, j): (usize, usize)| i == 0 || j == 0 || i + 1 == rows || j + 1 == columns;
+    reached_from(
+        mask,
+        mask.indexed_iter()
+            .map(|(at, _)| at)
+            .filter(|at| at_rim(*at)),
+    )
+}
+
+/// The marked cells that hang together (side by side) with a marked one of `starts`; places beyond the
+/// grid are no starts.
+pub fn reached_from(mask: &Mask, starts: impl Iterator<Item = (usize, usize)>) -> Mask {
+    let marked = |at: &(usize, usize)| mask.get(*at).copied().unwrap_or(false);
+    let mut reached = Mask::from_elem(mask.dim(), false);
+    let mut open: Vec<(usize, usize)> = starts.filter(marked).collect();
     for &at in &open {
         reached[at] = true;
     }
     while let Some((i, j)) = open.pop() {
-        for (di, dj) in [(0i64, 1i64), (1, 0), (0, -1), (-1, 0)] {
-            let (ni, nj) = (i as i64 + di, j as i64 + dj);
-            if ni < 0 || nj < 0 || ni >= rows as i64 || nj >= columns as i64 {
-                continue;
-            }
-            let at = (ni as usize, nj as usize);
-            if mask[at] && !reached[at] {
+        let sides = [
+            (i.wrapping_sub(1), j),
+            (i, j.wrapping_sub(1)),
+            (i + 1, j),
+            (i, j + 1),
+        ];
+        for at in sides {
+            if marked(&at) && !reached[at] {
                 reached[at] = true;
                 open.push(at);
             }

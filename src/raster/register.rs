@@ -400,7 +400,7 @@ mod tests {
     }
 
     #[test]
-    fn a_shifted_and_turned_picture_is_found_to_a_tenth_of_a_cell() {
+    fn a_shifted_and_turned_picture_is_found_to_a_small_share_of_a_cell() {
         let (sin, cos) = 0.2f64.to_radians().sin_cos();
         let there = |x: f64, y: f64| [1.0005 * (cos * x - sin * y) + 6.3, sin * x + cos * y - 4.6];
         let second = Grid::from_shape_fn((500, 420), |(i, j)| {

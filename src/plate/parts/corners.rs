@@ -3,6 +3,7 @@
 use super::{CORNER_MM, REGION_MM, cell};
 use crate::plate::{Edge, Part, Plate};
 use crate::raster::filter::average_down;
+use crate::raster::regions::reached_from;
 use crate::raster::stats::median;
 use crate::raster::{Grid, Mask};
 
@@ -56,7 +57,8 @@ pub(super) fn mark_corner_supports(plate: &mut Plate) {
         let like = Mask::from_shape_fn(silver.dim(), |(i, j)| {
             in_border(i, j) || silver[[i, j]] < level + 0.06
         });
-        let support = reached_from(&like, q(down.max(across)) + 1);
+        let start = (q(down.max(across)) + 1).min(like.nrows() - 1);
+        let support = reached_from(&like, std::iter::once((start, start)));
         for ((i, j), set) in support.indexed_iter() {
             if !set {
                 continue;
@@ -71,29 +73,4 @@ pub(super) fn mark_corner_supports(plate: &mut Plate) {
             }
         }
     }
-}
-
-/// Marked cells that hang together (side by side) with the cell `start` rows and columns in.
-fn reached_from(mask: &Mask, start: usize) -> Mask {
-    let (rows, columns) = mask.dim();
-    let mut reached = Mask::from_elem((rows, columns), false);
-    let mut open = vec![(start.min(rows - 1), start.min(columns - 1))];
-    open.retain(|at| mask[*at]);
-    for at in &open {
-        reached[*at] = true;
-    }
-    while let Some((i, j)) = open.pop() {
-        for (di, dj) in [(0i64, 1i64), (1, 0), (0, -1), (-1, 0)] {
-            let (ni, nj) = (i as i64 + di, j as i64 + dj);
-            if ni < 0 || nj < 0 || ni >= rows as i64 || nj >= columns as i64 {
-                continue;
-            }
-            let at = (ni as usize, nj as usize);
-            if mask[at] && !reached[at] {
-                reached[at] = true;
-                open.push(at);
-            }
-        }
-    }
-    reached
 }

@@ -100,7 +100,7 @@ impl CellNormal {
 
 /// Quantile of the standard normal distribution, by bisection of its distribution function
 /// (Abramowitz and Stegun 7.1.22: P = erfc(-z / sqrt 2) / 2).
-fn normal_quantile(share: f64) -> f64 {
+pub(super) fn normal_quantile(share: f64) -> f64 {
     let (mut low, mut high) = (-6.0, 6.0);
     for _ in 0..50 {
         let mid = 0.5 * (low + high);

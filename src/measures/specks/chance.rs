@@ -114,62 +114,73 @@ impl Tiles {
         pooled
     }
 
-    /// How much stronger a tile's extrema are than its neighbourhood's, at least 1.
-    fn busier(&self, k: usize, around: Option<Tail>) -> f64 {
-        match (tail(&mut self.own[k].clone(), OF_TILE), around) {
-            (Some(own), Some(around)) => (own.scale / around.scale).max(1.0),
+    /// What a tile and its neighbours show.
+    fn seen(&self, k: usize, span: Span) -> Seen {
+        let mut pooled = self.pooled(k);
+        let near = tail(&mut pooled, OF_TILE);
+        let busier = match (tail(&mut self.own[k].clone(), OF_TILE), near) {
+            (Some(own), Some(near)) => (own.scale / near.scale).max(1.0),
             _ => 1.0,
+        };
+        Seen {
+            far: tail(&mut pooled, span),
+            near,
+            busier,
         }
     }
 }
 
+/// The tails of one sign about a tile.
+struct Seen {
+    /// As far out as marks do not reach, and farther in.
+    far: Option<Tail>,
+    near: Option<Tail>,
+    /// How much stronger the tile's own extrema are than its neighbourhood's, at least 1.
+    busier: f64,
+}
+
+impl Seen {
+    /// The tail to judge by, beside what the other sign shows; `None` with too few extrema.
+    fn tail(&self, other: &Seen) -> Option<Tail> {
+        let far = self.far?;
+        if let (Some(near), Some(other_near), Some(other_far)) = (self.near, other.near, other.far)
+            && far.scale > BOTH_ALIKE * other_far.scale
+            && near.scale < BULK_ALIKE * other_near.scale
+        {
+            let scale = near.scale.max(BOTH_ALIKE * other_far.scale);
+            return Some(Tail { scale, ..near }.times(other.busier));
+        }
+        Some(far.times(self.busier))
+    }
+}
+
 impl Chance {
-    /// Reads the tails off all extrema of one sign in an octave, `(row, column, prominence)`, beside
-    /// those of the other sign.
+    /// Reads the tails off all extrema of an octave, `(row, column, prominence)`: those of either sign.
     pub(super) fn read(
-        extrema: &[(usize, usize, f32)],
-        others: &[(usize, usize, f32)],
+        extrema: &[Vec<(usize, usize, f32)>; 2],
         rows: usize,
         columns: usize,
         octave: usize,
-    ) -> Chance {
+    ) -> [Chance; 2] {
         let span = OF_NEIGHBOURHOOD[octave.min(OF_NEIGHBOURHOOD.len() - 1)];
-        let tiles = Tiles::sort(extrema, rows, columns);
-        let others = Tiles::sort(others, rows, columns);
-        let mut all: Vec<f64> = tiles.own.concat();
-        let whole = tail(&mut all, span).unwrap_or(Tail {
-            outer: f64::INFINITY,
-            beyond: 1.0 - span.outer,
-            scale: LEAST_SCALE_D,
-        });
-        let columns = tiles.wide;
-        let tiles = (0..tiles.own.len())
+        let signs = extrema.each_ref().map(|of| Tiles::sort(of, rows, columns));
+        let seen: Vec<[Seen; 2]> = (0..signs[0].own.len())
             .into_par_iter()
-            .map(|k| {
-                let mut pooled = tiles.pooled(k);
-                let Some(far) = tail(&mut pooled, span) else {
-                    return whole;
-                };
-                let near = tail(&mut pooled, OF_TILE);
-                let mut other = others.pooled(k);
-                let other_near = tail(&mut other, OF_TILE);
-                if let (Some(near), Some(other_near)) = (near, other_near)
-                    && let Some(other_far) = tail(&mut other, span)
-                    && far.scale > BOTH_ALIKE * other_far.scale
-                    && near.scale < BULK_ALIKE * other_near.scale
-                {
-                    let busier = others.busier(k, Some(other_near));
-                    let scale = near.scale.max(BOTH_ALIKE * other_far.scale);
-                    return Tail { scale, ..near }.times(busier);
-                }
-                far.times(tiles.busier(k, near))
-            })
+            .map(|k| signs.each_ref().map(|sign| sign.seen(k, span)))
             .collect();
-        Chance {
-            columns,
-            tiles,
-            tests: extrema.len() as f64,
-        }
+        std::array::from_fn(|sign| {
+            let whole = tail(&mut signs[sign].own.concat(), span).unwrap_or(Tail {
+                outer: f64::INFINITY,
+                beyond: 1.0 - span.outer,
+                scale: LEAST_SCALE_D,
+            });
+            let of = |both: &[Seen; 2]| both[sign].tail(&both[1 - sign]).unwrap_or(whole);
+            Chance {
+                columns: signs[sign].wide,
+                tiles: seen.iter().map(of).collect(),
+                tests: extrema[sign].len() as f64,
+            }
+        })
     }
 
     /// Expected extrema of the whole plate at least so prominent by chance, were it all like this place.
@@ -200,14 +211,14 @@ mod tests {
     #[test]
     fn an_exponential_tail_is_read_as_it_is() {
         let scale = 0.02;
-        let extrema: Vec<_> = (0..20_000)
+        let extrema: Vec<(usize, usize, f32)> = (0..20_000)
             .map(|k| {
                 let u = (k as f64 + 0.5) / 20_000.0;
                 let p = (-scale * (1.0 - u).ln()) as f32;
                 ((k * 7919) % 200, (k * 104_729) % 300, p)
             })
             .collect();
-        let chance = Chance::read(&extrema, &extrema, 200, 300, 0);
+        let [chance, _] = Chance::read(&[extrema.clone(), extrema], 200, 300, 0);
         let expected = chance.expected(100, 150, scale * 1000f64.ln());
         assert!((expected / 20.0).ln().abs() < 0.5, "{expected}");
     }

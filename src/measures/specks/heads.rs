@@ -1,10 +1,11 @@
 //! Heads: extrema of the silver at several scales, each against its own ring.
 
-use ndarray::{Axis, parallel::prelude::*};
+use rayon::prelude::*;
 
+use super::Field;
 use super::chance::Chance;
+use crate::raster::Grid;
 use crate::raster::filter::{average_down, gaussian};
-use crate::raster::{Grid, Mask};
 
 /// Octaves, each of cells twice as wide: at 600 cells an inch heads from 0.08 to 1.4 mm.
 const OCTAVES: usize = 4;
@@ -37,7 +38,7 @@ pub(super) struct Head {
 }
 
 /// Heads with at most `alarms` expected by chance, strongest first, each place once.
-pub(super) fn find(silver: &Grid<f32>, field: &Mask, pitch_mm: f64, alarms: f64) -> Vec<Head> {
+pub(super) fn find(silver: &Grid<f32>, field: &Field, pitch_mm: f64, alarms: f64) -> Vec<Head> {
     let mut heads = Vec::new();
     // On a coarse grid the first octave is one of wide cells already.
     let octaves = if pitch_mm > 0.05 {
@@ -47,7 +48,10 @@ pub(super) fn find(silver: &Grid<f32>, field: &Mask, pitch_mm: f64, alarms: f64)
     };
     for octave in 0..octaves {
         let factor = 1 << octave;
-        let level = gaussian(&average_down(silver, factor), BLUR_CELLS);
+        let level = match factor {
+            1 => gaussian(silver, BLUR_CELLS),
+            _ => gaussian(&average_down(silver, factor), BLUR_CELLS),
+        };
         heads.extend(in_octave(&level, field, octave, alarms));
     }
     heads.sort_by(|a, b| a.expected.total_cmp(&b.expected));
@@ -64,50 +68,37 @@ pub(super) fn find(silver: &Grid<f32>, field: &Mask, pitch_mm: f64, alarms: f64)
     kept
 }
 
-fn in_octave(level: &Grid<f32>, field: &Mask, octave: usize, alarms: f64) -> Vec<Head> {
+fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Vec<Head> {
     let factor = 1 << octave;
     let (rows, columns) = level.dim();
     let reach = RING_CELLS.ceil() as usize + 1;
     if rows <= 2 * reach || columns <= 2 * reach {
         return Vec::new();
     }
-    let ring = ring_offsets();
-    let (field_rows, field_columns) = field.dim();
-    let searched = |i: usize, j: usize| {
-        let at = (
-            (i * factor + factor / 2).min(field_rows - 1),
-            (j * factor + factor / 2).min(field_columns - 1),
-        );
-        field[at]
+    let Some(values) = level.as_slice() else {
+        return Vec::new();
     };
-    let found: Vec<Vec<(usize, usize, f32, bool)>> = level
-        .axis_iter(Axis(0))
+    let ring = ring(columns);
+    let searched =
+        |i: usize, j: usize| field.holds(i * factor + factor / 2, j * factor + factor / 2);
+    let found: Vec<Vec<Extremum>> = (reach..rows - reach)
         .into_par_iter()
-        .enumerate()
-        .map(|(i, row)| {
+        .map(|i| {
+            let row = |k: usize| &values[k * columns..(k + 1) * columns];
+            let stands_out = standing_out([row(i - 1), row(i), row(i + 1)]);
             let mut found = Vec::new();
-            if i < reach || i + reach >= rows {
-                return found;
-            }
-            for j in reach..columns - reach {
-                let centre = row[j];
-                let (above, below) = (level.row(i - 1), level.row(i + 1));
-                let around = [
-                    row[j - 1],
-                    row[j + 1],
-                    above[j - 1],
-                    above[j],
-                    above[j + 1],
-                    below[j - 1],
-                    below[j],
-                    below[j + 1],
-                ];
-                let more = around.iter().all(|v| centre > *v);
-                let less = around.iter().all(|v| centre < *v);
-                if (more || less) && searched(i, j) {
+            for (j, out) in stands_out
+                .iter()
+                .enumerate()
+                .take(columns - reach)
+                .skip(reach)
+            {
+                if *out != 0 && searched(i, j) {
+                    let more = *out > 0;
                     let sign = if more { 1.0 } else { -1.0 };
-                    let values = ring.map(|[di, dj]| sign * between(level, i, j, di, dj));
-                    found.push((i, j, sign * centre - strongest(&values), more));
+                    let at = i * columns + j;
+                    let around = ring.map(|point| sign * point.value(values, at, columns));
+                    found.push((i, j, sign * values[at] - strongest(&around), more));
                 }
             }
             found
@@ -119,8 +110,9 @@ fn in_octave(level: &Grid<f32>, field: &Mask, octave: usize, alarms: f64) -> Vec
         of_side.map(|e| (e.0, e.1, e.2)).collect()
     };
     let both = [of(true), of(false)];
+    let chances = Chance::read(&both, rows, columns, octave);
     for (k, side) in [true, false].into_iter().enumerate() {
-        let chance = Chance::read(&both[k], &both[1 - k], rows, columns, octave);
+        let chance = &chances[k];
         for &(i, j, prominence) in &both[k] {
             let expected = chance.expected(i, j, f64::from(prominence));
             if expected <= alarms && f64::from(prominence) >= 0.4 * super::VISIBLE_D {
@@ -137,32 +129,89 @@ fn in_octave(level: &Grid<f32>, field: &Mask, octave: usize, alarms: f64) -> Vec
     heads
 }
 
-fn ring_offsets() -> [[f32; 2]; RING_POINTS] {
+/// Cells of a row that are larger than all eight about them, 1, or smaller, -1; without branches, so
+/// that several cells are compared at a time.
+fn standing_out(lines: [&[f32]; 3]) -> Vec<i8> {
+    let columns = lines[1].len();
+    let mut out = vec![0; columns];
+    let Some(inner) = columns.checked_sub(2) else {
+        return out;
+    };
+    let [above, own, below] = lines.map(|line| [0, 1, 2].map(|by| &line[by..by + inner]));
+    for (j, out) in out[1..=inner].iter_mut().enumerate() {
+        let around = [
+            above[0][j],
+            above[1][j],
+            above[2][j],
+            own[0][j],
+            own[2][j],
+            below[0][j],
+            below[1][j],
+            below[2][j],
+        ];
+        let [mut most, mut least] = [around[0]; 2];
+        for value in around {
+            most = if value > most { value } else { most };
+            least = if value < least { value } else { least };
+        }
+        *out = i8::from(own[1][j] > most) - i8::from(own[1][j] < least);
+    }
+    out
+}
+
+/// Row, column, prominence, and whether it is a maximum.
+type Extremum = (usize, usize, f32, bool);
+
+/// A point of the ring: the cell above and left of it, counted from the middle, and how far the point
+/// lies from that cell.
+#[derive(Clone, Copy)]
+struct RingPoint {
+    back: usize,
+    forth: usize,
+    down: f32,
+    along: f32,
+}
+
+impl RingPoint {
+    /// Value at the point, linear between cells.
+    fn value(&self, values: &[f32], at: usize, columns: usize) -> f32 {
+        let first = at + self.forth - self.back;
+        let mix = |pair: &[f32]| pair[0] + (pair[1] - pair[0]) * self.along;
+        let top = mix(&values[first..first + 2]);
+        let bottom = mix(&values[first + columns..first + columns + 2]);
+        top + (bottom - top) * self.down
+    }
+}
+
+fn ring(columns: usize) -> [RingPoint; RING_POINTS] {
     std::array::from_fn(|k| {
         let angle = k as f32 * std::f32::consts::TAU / RING_POINTS as f32;
-        [RING_CELLS * angle.sin(), RING_CELLS * angle.cos()]
+        let (dy, dx) = (RING_CELLS * angle.sin(), RING_CELLS * angle.cos());
+        let offset = dy.floor() as isize * columns as isize + dx.floor() as isize;
+        RingPoint {
+            back: (-offset).max(0) as usize,
+            forth: offset.max(0) as usize,
+            down: dy - dy.floor(),
+            along: dx - dx.floor(),
+        }
     })
 }
 
-fn between(level: &Grid<f32>, i: usize, j: usize, di: f32, dj: f32) -> f32 {
-    let (y, x) = (i as f32 + di, j as f32 + dj);
-    let (i, j) = (y.floor() as usize, x.floor() as usize);
-    let (ty, tx) = (y - i as f32, x - j as f32);
-    let top = level[[i, j]] * (1.0 - tx) + level[[i, j + 1]] * tx;
-    let bottom = level[[i + 1, j]] * (1.0 - tx) + level[[i + 1, j + 1]] * tx;
-    top * (1.0 - ty) + bottom * ty
-}
-
-/// The strongest point of the ring, with the best run of neighbours left out.
+/// The strongest point of the ring, with the best run of neighbours left out: the least of the maxima
+/// of all runs of the others.
 fn strongest(values: &[f32; RING_POINTS]) -> f32 {
+    // Maxima of runs of 2, 4 and 8 neighbours from each point on make up those of 12.
+    let longer = |runs: [f32; RING_POINTS], by: usize| -> [f32; RING_POINTS] {
+        std::array::from_fn(|k| runs[k].max(runs[(k + by) % RING_POINTS]))
+    };
+    let of_4 = longer(longer(*values, 1), 2);
+    let of_8 = longer(of_4, 4);
     (0..RING_POINTS)
-        .map(|start| {
-            (RING_LEFT_OUT..RING_POINTS)
-                .map(|k| values[(start + k) % RING_POINTS])
-                .fold(f32::NEG_INFINITY, f32::max)
-        })
+        .map(|k| of_8[k].max(of_4[(k + 8) % RING_POINTS]))
         .fold(f32::INFINITY, f32::min)
 }
+
+const _: () = assert!(RING_POINTS - RING_LEFT_OUT == 12);
 
 #[cfg(test)]
 mod tests {
@@ -186,7 +235,7 @@ mod tests {
 
     #[test]
     fn a_disc_is_a_head_and_a_line_and_noise_are_not() {
-        let field = Mask::from_elem((300, 300), true);
+        let field = Field::all((300, 300));
         let heads = find(&noisy(-0.3, false), &field, 0.0423, 0.1);
         assert_eq!(heads.len(), 1);
         assert!(!heads[0].more && (heads[0].at[0] - 150.5).abs() < 2.0);

@@ -4,7 +4,9 @@
 //! stands out of its own surround more than the plate's texture explains. Units: density,
 //! millimetres in the plate frame. Not here: whether the marks are a fault (`findings`).
 
-use crate::density::DensityMap;
+use rayon::prelude::*;
+
+use crate::density::{DensityMap, wholly_in};
 use crate::plate::{Part, Plate};
 use crate::raster::regions::erode;
 use crate::raster::{Grid, Mask};
@@ -31,7 +33,7 @@ pub use turned::Piece;
 const EDGE_MARGIN_MM: f64 = 1.0;
 
 /// Expected heads a plate at most this many by chance, for a mark that stands by itself.
-const ALARMS_ALONE: f64 = 0.1;
+pub const ALARMS_ALONE: f64 = 0.1;
 
 /// The same for a head that a tail has to bear out.
 const ALARMS_WITH_TAIL: f64 = 3.0;
@@ -144,53 +146,141 @@ pub struct SpeckMeasures {
 
 /// Looks for small marks all over the plate.
 pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> SpeckMeasures {
-    let silver = silver(plate, map);
-    let field = searchable(plate);
-    let cell_cm2 = (plate.pitch_mm / 10.0).powi(2);
-    let searched_cm2 = field.iter().filter(|set| **set).count() as f64 * cell_cm2;
-    let heads = heads::find(&silver, &field, plate.pitch_mm, ALARMS_WITH_TAIL);
-    let smooth = tails::smooth(&silver);
-    let mut specks: Vec<Speck> = heads
-        .iter()
-        .filter_map(|head| {
-            let mut speck = shape::measure(plate, &silver, head)?;
-            speck.tail = tails::follow(&smooth, &field, plate.pitch_mm, &speck);
-            (speck.alone() || speck.tail.is_some()).then_some(speck)
-        })
-        .collect();
-    let glass = plate.turned.as_ref().map(|turned| {
-        let told = turned::tell(plate, &silver, &field, turned, std::mem::take(&mut specks));
-        specks = told.own;
-        told.glass
-    });
-    nature::settle(plate.process, &mut specks);
+    let field = Field::of(plate);
+    let (lid, (specks, glass)) =
+        rayon::join(|| lid::dust(scan, plate), || on_plate(plate, map, &field));
     SpeckMeasures {
         specks,
-        searched_cm2,
-        lid: lid::dust(scan, plate),
+        searched_cm2: field.area_cm2(plate.pitch_mm),
+        lid,
         glass,
     }
 }
 
+/// The plate's own marks, and with a second scan the dust of the glass.
+fn on_plate(plate: &Plate, map: &DensityMap, field: &Field) -> (Vec<Speck>, Option<Vec<Piece>>) {
+    let silver = silver(plate, map);
+    let heads = heads::find(&silver, field, plate.pitch_mm, ALARMS_WITH_TAIL);
+    let smooth = tails::smooth(&silver);
+    let mut specks: Vec<Speck> = heads
+        .par_iter()
+        .filter_map(|head| {
+            let mut speck = shape::measure(plate, &silver, head)?;
+            speck.tail = tails::follow(&smooth, field, plate.pitch_mm, &speck);
+            (speck.alone() || speck.tail.is_some()).then_some(speck)
+        })
+        .collect();
+    let glass = plate.turned.as_ref().map(|turned| {
+        let told = turned::tell(plate, &silver, field, turned, std::mem::take(&mut specks));
+        specks = told.own;
+        told.glass
+    });
+    nature::settle(plate.process, &mut specks);
+    (specks, glass)
+}
+
+/// Heads that stand by themselves on a grid of silver, as `[row, column]` in cells, centres at .5: for
+/// measuring the search itself.
+pub fn heads_alone(silver: &Grid<f32>, pitch_mm: f64) -> Vec<[f64; 2]> {
+    let field = Field::all(silver.dim());
+    let heads = heads::find(silver, &field, pitch_mm, ALARMS_ALONE);
+    heads.into_iter().map(|head| head.at).collect()
+}
+
 /// Silver at every cell.
 fn silver(plate: &Plate, map: &DensityMap) -> Grid<f32> {
+    let logs = Logs::new();
     let mut silver = plate.light.clone();
-    silver.par_mapv_inplace(|light| {
-        map.silver(crate::density::density(light.max(DARKEST_LIGHT))) as f32
-    });
+    let (none, one) = (map.silver(0.0), map.silver(1.0) - map.silver(0.0));
+    silver.par_mapv_inplace(|light| none as f32 - one as f32 * logs.log10(light));
     silver
 }
 
-/// Coated cells far enough from the plate's edge.
-fn searchable(plate: &Plate) -> Mask {
-    let coated = plate
-        .parts
-        .mapv(|part| part == Part::Picture || part == Part::Border);
-    let (rows, columns) = coated.dim();
-    let margin = (EDGE_MARGIN_MM / plate.pitch_mm).round() as usize;
-    let mut field = erode(&coated, margin);
-    for ((i, j), set) in field.indexed_iter_mut() {
-        *set &= i >= margin && j >= margin && i + margin < rows && j + margin < columns;
+/// Decimal logarithms of light, linear between 128 steps an octave: within 4e-6.
+struct Logs(Vec<f32>);
+
+impl Logs {
+    /// Bits of a number that tell its place within a step.
+    const BELOW: u32 = 16;
+    /// Brightest light that a file holds, and some room.
+    const BRIGHTEST: f32 = 4.0;
+
+    fn new() -> Logs {
+        let steps = Self::step(DARKEST_LIGHT)..=Self::step(Self::BRIGHTEST) + 1;
+        Logs(
+            steps
+                .map(|step| f32::from_bits(step << Self::BELOW).log10())
+                .collect(),
+        )
     }
-    field
+
+    fn step(light: f32) -> u32 {
+        light.to_bits() >> Self::BELOW
+    }
+
+    /// Light outside the range counts as at its end.
+    fn log10(&self, light: f32) -> f32 {
+        let light = light.clamp(DARKEST_LIGHT, Self::BRIGHTEST);
+        let at = (Self::step(light) - Self::step(DARKEST_LIGHT)) as usize;
+        let share = (light.to_bits() & 0xffff) as f32 * (1.0 / 65_536.0);
+        let (low, high) = (self.0[at], self.0[at + 1]);
+        low + share * (high - low)
+    }
+}
+
+/// Where marks are looked for: coated, and far enough from the plate's edge. Kept by blocks of cells.
+struct Field {
+    blocks: Mask,
+    factor: usize,
+}
+
+impl Field {
+    /// Side of a block, cells: a sixth of the margin on the working grid.
+    const FACTOR: usize = 4;
+
+    fn of(plate: &Plate) -> Field {
+        let factor = Self::FACTOR;
+        let coated = wholly_in(&plate.parts, factor, |part| {
+            part == Part::Picture || part == Part::Border
+        });
+        let (rows, columns) = coated.dim();
+        let margin = (EDGE_MARGIN_MM / plate.pitch_mm / factor as f64).ceil() as usize;
+        let mut blocks = erode(&coated, margin);
+        for ((i, j), set) in blocks.indexed_iter_mut() {
+            *set &= i >= margin && j >= margin && i + margin < rows && j + margin < columns;
+        }
+        Field { blocks, factor }
+    }
+
+    /// All of a grid.
+    fn all((rows, columns): (usize, usize)) -> Field {
+        let blocks = Mask::from_elem((rows, columns), true);
+        Field { blocks, factor: 1 }
+    }
+
+    fn holds(&self, row: usize, column: usize) -> bool {
+        let block = (row / self.factor, column / self.factor);
+        self.blocks.get(block).copied().unwrap_or(false)
+    }
+
+    fn area_cm2(&self, pitch_mm: f64) -> f64 {
+        let blocks = self.blocks.iter().filter(|set| **set).count();
+        blocks as f64 * (self.factor as f64 * pitch_mm / 10.0).powi(2)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn logarithms_by_table_are_near() {
+        let logs = Logs::new();
+        for k in 0..2000 {
+            let light = 0.0015 * 1.004f32.powi(k);
+            let exact = light.min(Logs::BRIGHTEST).log10();
+            assert!((logs.log10(light) - exact).abs() < 5e-6, "{light}");
+        }
+        assert!((logs.log10(0.0) - DARKEST_LIGHT.log10()).abs() < 5e-6);
+    }
 }

@@ -1,10 +1,10 @@
 //! Tails: mean silver along rays from a head, minus their flanks.
 
-use super::Speck;
+use super::{Field, Speck};
+use crate::raster::Grid;
 use crate::raster::filter::gaussian;
 use crate::raster::geometry::sample;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
-use crate::raster::{Grid, Mask};
 
 /// Blur before rays are read, cells: about half a tail's width.
 const BLUR_CELLS: f64 = 1.2;
@@ -51,7 +51,7 @@ pub(super) fn smooth(silver: &Grid<f32>) -> Grid<f32> {
 /// The tail of a mark, if one direction stands out and the opposite one does not.
 pub(super) fn follow(
     smooth: &Grid<f32>,
-    field: &Mask,
+    field: &Field,
     pitch_mm: f64,
     speck: &Speck,
 ) -> Option<Tail> {
@@ -62,11 +62,8 @@ pub(super) fn follow(
     let [cx, cy] = speck.centre_mm;
     let value = |x: f64, y: f64| f64::from(sample(smooth, x / pitch_mm, y / pitch_mm));
     let on_field = |x: f64, y: f64| {
-        let at = (
-            (y / pitch_mm).max(0.0) as usize,
-            (x / pitch_mm).max(0.0) as usize,
-        );
-        field.get(at).copied().unwrap_or(false)
+        let cell = |at: f64| (at / pitch_mm).max(0.0) as usize;
+        field.holds(cell(y), cell(x))
     };
     // Running mean of the difference from both flanks, direction by direction. A scene's edge has one
     // flank as strong as the ray, so the nearer flank counts.
@@ -179,7 +176,7 @@ mod tests {
             tail: None,
             nature: Nature::Unsure,
         };
-        let field = Mask::from_elem((500, 500), true);
+        let field = Field::all((500, 500));
         let tail = follow(&smooth(&picture(false)), &field, 0.0423, &speck).unwrap();
         assert!(
             (tail.direction_deg - 90.0).abs() < 3.0,

@@ -2,12 +2,12 @@
 
 use rayon::prelude::*;
 
-use super::Speck;
+use super::{Field, Speck};
 use crate::density::density;
 use crate::plate::{LaidBy, Plate, Turned};
+use crate::raster::Grid;
 use crate::raster::geometry::distance;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
-use crate::raster::{Grid, Mask};
 
 /// How far a mark may lie from its place in the other scan, millimetres: laid on by the plate's picture
 /// (error below 0.1), and by its outline alone.
@@ -47,7 +47,7 @@ pub(super) struct Told {
 pub(super) fn tell(
     plate: &Plate,
     silver: &Grid<f32>,
-    field: &Mask,
+    field: &Field,
     turned: &Turned,
     specks: Vec<Speck>,
 ) -> Told {

@@ -12,11 +12,13 @@ use super::score::{Scored, score};
 use super::{PracticeError, PracticePlate, Recipe, write_whole};
 
 mod design;
+mod even;
 mod shares;
 mod table;
 mod turned;
 
 pub use design::{Design, Entry};
+pub use even::{EvenLimit, even_limits};
 pub use turned::{PairReader, TurnedAccuracy};
 
 /// Reads a scan and gives the reports of its plates in reading order, as the program writes them.

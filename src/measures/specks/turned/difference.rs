@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::Piece;
 use crate::density::density;
-use crate::measures::specks::DARKEST_LIGHT;
+use crate::measures::specks::{DARKEST_LIGHT, Field};
 use crate::plate::{LaidBy, Plate, Turned};
 use crate::raster::regions::label;
 use crate::raster::stats::{median, median_and_sigma};
@@ -56,7 +56,12 @@ impl Differs {
 }
 
 /// Finds what stands out in the first scan and is not in the second.
-pub(super) fn regions(plate: &Plate, silver: &Grid<f32>, field: &Mask, turned: &Turned) -> Differs {
+pub(super) fn regions(
+    plate: &Plate,
+    silver: &Grid<f32>,
+    field: &Field,
+    turned: &Turned,
+) -> Differs {
     let pitch_mm = plate.pitch_mm;
     let other = other_silver(plate, silver, turned);
     let reach_mm = match turned.laid_by {
@@ -77,7 +82,7 @@ pub(super) fn regions(plate: &Plate, silver: &Grid<f32>, field: &Mask, turned: &
             let (level, sigma) = tiles.at(at);
             let sigma = sigma.max(dark.sigma_d(plate.light[at]));
             let least = (STANDS_OUT as f32 * sigma).max(LEAST_D as f32);
-            field[at] && sign * (silver[at] - level) - most[at] > least
+            field.holds(at.0, at.1) && sign * (silver[at] - level) - most[at] > least
         });
         for cells in regions_of(&mask) {
             if cells.len() < FEWEST_CELLS {
@@ -144,7 +149,7 @@ struct Tiles {
 }
 
 impl Tiles {
-    fn of(silver: &Grid<f32>, other: &Grid<f32>, field: &Mask, side: usize) -> Tiles {
+    fn of(silver: &Grid<f32>, other: &Grid<f32>, field: &Field, side: usize) -> Tiles {
         let side = side.max(8);
         let (rows, columns) = silver.dim();
         let shape = (rows.div_ceil(side), columns.div_ceil(side));
@@ -158,7 +163,7 @@ impl Tiles {
                 let mut values = Vec::with_capacity(side * side);
                 for i in top..(top + side).min(rows) {
                     for j in left..(left + side).min(columns) {
-                        if field[[i, j]] {
+                        if field.holds(i, j) {
                             values.push(f64::from(silver[[i, j]] - other[[i, j]]));
                         }
                     }

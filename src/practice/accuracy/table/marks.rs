@@ -1,6 +1,7 @@
 //! Single marks, and what dust was called.
 
 use super::{number, percent, planted, share, table};
+use crate::practice::accuracy::even_limits;
 use crate::practice::accuracy::shares::quantile;
 use crate::practice::score::{Scored, ScoredMarks, Verdict};
 
@@ -86,5 +87,37 @@ pub(super) fn dust(plates: &[Scored]) -> String {
                 format!("{other}/{said} = {}", percent(other as f64 / said as f64))
             },
         ]],
+    )
+}
+
+/// The search for heads against the matched filter; only where a design is about marks.
+pub(super) fn even(design: &str) -> String {
+    if !matches!(design, "full" | "marks") {
+        return String::new();
+    }
+    let limits = even_limits();
+    let ratios = limits.first().map_or(&[][..], |limit| &limit.found);
+    let mut head: Vec<String> = vec!["diameter, mm".into()];
+    head.extend(ratios.iter().map(|(ratio, _)| format!("{ratio} x")));
+    head.push("half found at".into());
+    head.push("false heads".into());
+    let rows = limits
+        .iter()
+        .map(|limit| {
+            let mut row = vec![limit.size_mm.to_string()];
+            row.extend(limit.found.iter().map(|(_, share)| percent(*share)));
+            row.push(limit.half.map_or("-".into(), |half| format!("{half:.2} x")));
+            row.push(limit.false_heads.to_string());
+            row
+        })
+        .collect();
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    table(
+        "Heads on an even ground",
+        "Share of discs found in white noise, by their contrast over that at which the best possible \
+         detector, the matched filter for just this size and shape, finds half of them with as many \
+         false alarms (0.1 a plate of 61 mm at 600 cells an inch).",
+        &head,
+        rows,
     )
 }

@@ -59,12 +59,15 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
         figures(plates),
         marks::marks(plates),
         marks::dust(plates),
+        marks::even(accuracy.design),
         geometry(plates),
         densities(plates),
         confidence(plates),
     ] {
-        line(String::new());
-        line(block);
+        if !block.is_empty() {
+            line(String::new());
+            line(block);
+        }
     }
     out
 }

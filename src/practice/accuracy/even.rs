@@ -1,0 +1,147 @@
+//! How near the search for heads comes to the best possible one, on an even ground.
+//!
+//! The best detector of a known shape in white noise is the matched filter: its signal to noise is
+//! `contrast x ||shape|| / sd` (Kay, Fundamentals of Statistical Signal Processing II: Detection Theory,
+//! 1998, section 4.3). It finds half of the shapes where that equals the normal quantile of its
+//! false-alarm rate; the search is given as many false alarms a plate.
+
+use rayon::prelude::*;
+
+use crate::measures::specks::{ALARMS_ALONE, heads_alone};
+use crate::practice::maths;
+use crate::raster::Grid;
+
+/// Diameters of heads, millimetres.
+const SIZES_MM: [f64; 3] = [0.1, 0.3, 1.0];
+
+/// Cells of 600 to the inch, and cells a side: a plate of some 60 millimetres.
+const PITCH_MM: f64 = 25.4 / 600.0;
+const SIDE: usize = 1440;
+
+/// Contrast at which the matched filter finds half, density: well above the eye's threshold, below
+/// which nothing is looked for. The noise is made as strong as that takes.
+const HALF_D: f64 = 0.1;
+
+/// Contrasts tried, as ratios to it.
+const RATIOS: [f64; 9] = [0.8, 1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0];
+
+/// Discs of one size.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EvenLimit {
+    /// Diameter, millimetres.
+    pub size_mm: f64,
+    /// White noise of a cell, standard deviation, density.
+    pub noise_d: f64,
+    /// Share of discs found at each ratio of contrast to the matched filter's for half.
+    pub found: [(f64, f64); RATIOS.len()],
+    /// Ratio at which half are found; `None` beyond the last one tried.
+    pub half: Option<f64>,
+    /// Heads found on the same plates without discs.
+    pub false_heads: usize,
+}
+
+/// Measures the search for each size, on plates of noise with discs a few millimetres apart.
+pub fn even_limits() -> Vec<EvenLimit> {
+    SIZES_MM.into_par_iter().map(limit).collect()
+}
+
+fn limit(size_mm: f64) -> EvenLimit {
+    let diameter = size_mm / PITCH_MM;
+    // So far apart that the discs are a few in a hundred of all extrema: what is common is texture.
+    let step = (10.0 * diameter).max(120.0) as usize;
+    let shape = disc(diameter);
+    let norm = shape.iter().map(|v| v * v).sum::<f64>().sqrt();
+    let cells = (SIDE * SIDE) as f64;
+    let noise_d = HALF_D * norm / maths::normal_quantile(1.0 - ALARMS_ALONE / cells);
+    let share = |ratio: f64| {
+        let (grid, centres) = plate(&shape, step, ratio * HALF_D, noise_d);
+        let heads = heads_alone(&grid, PITCH_MM);
+        let near = |[y, x]: [f64; 2]| {
+            heads
+                .iter()
+                .any(|at| (at[0] - y).hypot(at[1] - x) <= 0.5 * diameter + 1.5)
+        };
+        let found = centres.iter().filter(|centre| near(**centre)).count();
+        found as f64 / centres.len() as f64
+    };
+    let found = RATIOS.map(|ratio| (ratio, share(ratio)));
+    let (without, _) = plate(&shape, step, 0.0, noise_d);
+    EvenLimit {
+        size_mm,
+        noise_d,
+        found,
+        half: half(&found),
+        false_heads: heads_alone(&without, PITCH_MM).len(),
+    }
+}
+
+/// Where a rising curve first reaches a half, between the points linearly.
+fn half(curve: &[(f64, f64)]) -> Option<f64> {
+    let at = curve.iter().position(|(_, share)| *share >= 0.5)?;
+    let (x1, y1) = curve[at];
+    let Some((x0, y0)) = at.checked_sub(1).map(|before| curve[before]) else {
+        return Some(x1);
+    };
+    Some(x0 + (x1 - x0) * (0.5 - y0) / (y1 - y0))
+}
+
+/// A disc's share of each cell about its centre, which is the middle of a cell.
+fn disc(diameter: f64) -> Grid<f64> {
+    let reach = (0.5 * diameter).ceil() as i32;
+    let side = (2 * reach + 1) as usize;
+    let sub = 8;
+    Grid::from_shape_fn((side, side), |(i, j)| {
+        let inside = (0..sub * sub).filter(|k| {
+            let part = |k: i32| (f64::from(k) + 0.5) / f64::from(sub) - 0.5;
+            let (y, x) = (part(k / sub), part(k % sub));
+            let (dy, dx) = (
+                i as f64 + y - f64::from(reach),
+                j as f64 + x - f64::from(reach),
+            );
+            dy.hypot(dx) <= 0.5 * diameter
+        });
+        inside.count() as f64 / f64::from(sub * sub)
+    })
+}
+
+/// Noise with discs on a square lattice, and their centres as row and column.
+fn plate(
+    shape: &Grid<f64>,
+    step: usize,
+    contrast_d: f64,
+    noise_d: f64,
+) -> (Grid<f32>, Vec<[f64; 2]>) {
+    let noise = maths::CellNormal::new(maths::sub_seed(1, "even limit"));
+    let mut grid = Grid::from_shape_fn((SIDE, SIDE), |(i, j)| {
+        noise_d as f32 * noise.at(j as i32, i as i32)
+    });
+    let reach = shape.nrows() / 2;
+    let lattice = || (step / 2..SIDE - step / 2).step_by(step);
+    let mut centres = Vec::new();
+    for (y, x) in lattice().flat_map(|y| lattice().map(move |x| (y, x))) {
+        for ((i, j), share) in shape.indexed_iter() {
+            grid[[y + i - reach, x + j - reach]] += (contrast_d * share) as f32;
+        }
+        centres.push([y as f64 + 0.5, x as f64 + 0.5]);
+    }
+    (grid, centres)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn half_lies_between_the_points() {
+        assert_eq!(half(&[(1.0, 0.2), (2.0, 0.6)]), Some(1.75));
+        assert_eq!(half(&[(1.0, 0.2)]), None);
+    }
+
+    #[test]
+    fn half_of_the_discs_are_found_within_twice_the_matched_filters_contrast() {
+        for limit in even_limits() {
+            assert!(limit.half.is_some_and(|half| half <= 2.0), "{limit:?}");
+            assert!(limit.false_heads <= 2, "{limit:?}");
+        }
+    }
+}

@@ -63,11 +63,22 @@ pub(super) fn untold_names(report: &Report) -> Vec<String> {
             Fault::Underfixed => "fixing".to_owned(),
             Fault::FlatImage => "contrast".to_owned(),
             Fault::LightLeak => "light leaks".to_owned(),
+            Fault::Comets | Fault::Pinholes | Fault::Specks => {
+                format!("a few {}", words::lowered(entry.fault.short()))
+            }
             fault => words::lowered(fault.short()),
         };
         if !found && !names.contains(&name) {
             names.push(name);
         }
+    }
+    let of_marks = names
+        .iter()
+        .filter(|name| name.starts_with("a few "))
+        .count();
+    if of_marks > 1 {
+        names.retain(|name| !name.starts_with("a few "));
+        names.push("a few small marks".to_owned());
     }
     names
 }

@@ -28,8 +28,8 @@ const SHALLOWEST_MM: f64 = 1.0;
 /// scene's own slope, millimetres.
 const DEEPEST_OVER_SCENE_MM: f64 = 9.0;
 /// A depth beyond the ladder's last but one, millimetres, and the least share of an edge that fog of such
-/// depth covers: our own choice. Of 300 fogs of made plates found in borders none was lost by it, and
-/// a third of the false ones were like that.
+/// depth covers: our own choice. Of about 205 fogs of made plates found in borders none was lost by it, and
+/// 6 of 18 false ones were like that.
 const HARDLY_FADING_MM: f64 = 14.0;
 /// See [`HARDLY_FADING_MM`].
 const HARDLY_FADING_SHARE: f64 = 0.4;

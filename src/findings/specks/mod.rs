@@ -12,6 +12,7 @@ use crate::raster::stats::{median, quantile};
 use crate::units::Reading;
 
 mod comets;
+mod likeness;
 mod round;
 
 pub(super) use comets::comets;
@@ -164,19 +165,13 @@ pub(super) fn cannot_tell(plate: &Plate, findings: &[Finding], cannot_tell: &mut
     if plate.kind != PlateKind::Picture {
         return;
     }
+    let evenly_exposed = "an evenly exposed plate: coat, dip and develop it as always, out of focus on a plain wall, where every hole and tail shows";
+    let unexposed =
+        "an unexposed plate: coat, dip and develop it as always without drawing the slide";
     for (fault, plate_to_make) in [
-        (
-            Fault::Comets,
-            "an evenly exposed plate: coat, dip and develop it as always, out of focus on a plain wall",
-        ),
-        (
-            Fault::Pinholes,
-            "an evenly exposed plate: out of focus on a plain wall, where each hole shows as a dark or clear point",
-        ),
-        (
-            Fault::Specks,
-            "an unexposed plate: coat, dip and develop it as always without drawing the slide",
-        ),
+        (Fault::Comets, evenly_exposed),
+        (Fault::Pinholes, evenly_exposed),
+        (Fault::Specks, unexposed),
     ] {
         if !findings.iter().any(|f| f.fault == fault) {
             cannot_tell.push(CannotTell {

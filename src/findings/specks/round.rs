@@ -3,8 +3,7 @@
 use super::group;
 use crate::doubts::Doubt;
 use crate::findings::limits::{
-    BIG_DUST, Background, DARK_FOR_LIGHT, FALSE_ALARMS_A_PLATE, LIGHT_FOR_DARK, STRONG_DUST,
-    dust_share, round_marks_false_alarms,
+    Background, DustTold, FALSE_ALARMS_A_PLATE, LOOKS, Look, round_marks_false_alarms,
 };
 use crate::findings::{Fault, Finding, dust};
 use crate::measures::specks::Nature;
@@ -33,12 +32,12 @@ pub(crate) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut V
             .filter(of_sign)
             .collect();
         let members = without_rows(&round);
+        let behind = background(plate, marks, more_silver);
         let expected = LOOKS
             .iter()
             .map(|look| {
-                let count = members.iter().filter(|s| look.takes(s)).count();
-                let behind = background(plate, marks, more_silver, &members, *look);
-                LOOKS.len() as f64 * round_marks_false_alarms(count, &behind)
+                let count = members.iter().filter(|s| takes(*look, s)).count();
+                round_marks_false_alarms(count, *look, &behind)
             })
             .fold(1.0, f64::min);
         if expected > FALSE_ALARMS_A_PLATE {
@@ -58,79 +57,40 @@ pub(crate) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut V
     }
 }
 
-/// Which marks are counted, against the like of them.
-#[derive(Clone, Copy, PartialEq)]
-enum Look {
-    All,
-    /// Larger than dust mostly reads.
-    Big,
-    /// Of a contrast that scenes and dust seldom reach.
-    Strong,
-}
-
-const LOOKS: [Look; 3] = [Look::All, Look::Big, Look::Strong];
-
-impl Look {
-    fn takes(self, speck: &Speck) -> bool {
-        match self {
-            Look::All => true,
-            Look::Big => speck.is_big(),
-            Look::Strong => speck.contrast_d.abs() >= STANDS_OUT_D,
-        }
-    }
-
-    /// Share of dust that it takes in.
-    fn of_dust(self) -> f64 {
-        match self {
-            Look::All => 1.0,
-            Look::Big => BIG_DUST[0],
-            Look::Strong => STRONG_DUST,
-        }
+fn takes(look: Look, speck: &Speck) -> bool {
+    match look {
+        Look::All => true,
+        Look::Strong => speck.contrast_d.abs() >= STANDS_OUT_D,
+        Look::UnlikeDust => speck.is_big() || speck.is_soft(),
     }
 }
 
-/// What else makes marks of one sign on this plate that a look takes in.
-fn background(
-    plate: &Plate,
-    marks: &SpeckMeasures,
-    more_silver: bool,
-    members: &[&Speck],
-    look: Look,
-) -> Background {
-    let positive = plate.process.is_positive();
+/// What else makes marks of one sign on this plate.
+fn background(plate: &Plate, marks: &SpeckMeasures, more_silver: bool) -> Background {
     let count = |is: &dyn Fn(&Speck) -> bool| {
         let alone = marks.specks.iter().filter(|s| s.alone());
         alone.filter(|s| is(s)).count()
     };
-    let of_look = |s: &Speck| s.more_silver() == more_silver && look.takes(s);
-    let contrary = count(&|s| s.nature == Nature::OfPlate && s.more_silver() != more_silver) as f64;
-    let on_lid = match &marks.glass {
-        // A second scan has taken it out but for little.
-        Some(glass) => Some(MISSED_DUST * glass.len() as f64),
-        None => dust_on_plate(marks).map(|dust| dust_share(positive, more_silver) * dust),
-    };
-    // Without a lid, dust of the other sign tells a little; through the light there is none.
-    let by_other_sign = match (positive, more_silver) {
-        (true, true) => Some(LIGHT_FOR_DARK * (contrary + 1.0)),
-        (_, false) => Some(DARK_FOR_LIGHT * contrary),
-        (false, true) => None,
-    };
-    let small = members.iter().filter(|s| !s.is_big()).count() as f64;
-    let dust = match (on_lid.or(by_other_sign), look) {
-        (Some(dust), _) => Some(look.of_dust() * dust),
-        (None, Look::Big) => Some(BIG_DUST[1] * small),
-        (None, _) => None,
+    let own = |s: &Speck| s.more_silver() == more_silver;
+    let dust = match (&marks.glass, dust_on_plate(marks)) {
+        (Some(glass), _) => DustTold::BySecondScan(MISSED_DUST * glass.len() as f64),
+        (None, Some(grains)) => DustTold::ByLid(grains),
+        (None, None) => {
+            let contrary = count(&|s| s.nature == Nature::OfPlate && !own(s));
+            DustTold::ByOtherSign(contrary as f64)
+        }
     };
     Background {
-        weak: count(&|s| of_look(s) && s.is_round() && !s.is_strong()),
-        long: count(&|s| of_look(s) && !s.is_round()),
+        positive: plate.process.is_positive(),
+        more_silver,
+        contrary_weak: count(&|s| !own(s) && s.is_round() && !s.is_strong()),
+        long: count(&|s| own(s) && !s.is_round()),
         dust,
-        lid: on_lid.is_some(),
     }
 }
 
 /// Share of the glass's dust that a second scan leaves among the marks: the table of turned pairs in
-/// `reports/accuracy.md` would notice a change.
+/// `reports/accuracy-turned.md` would notice a change.
 const MISSED_DUST: f64 = 0.05;
 
 /// Grains of dust to be expected on the plate by those on the lid beside it; `None` without enough lid.

@@ -11,13 +11,17 @@ const TILE: usize = 64;
 /// Quantiles between which the tail's scale is read within a tile, whose few extrema a knot of marks
 /// can fill to a tenth.
 const OF_TILE: Span = Span {
+    bulk: None,
     inner: 0.5,
     outer: 0.9,
 };
 
-/// Two quantiles.
+/// The quantiles that a tail is read from.
 #[derive(Clone, Copy)]
 struct Span {
+    /// A third one farther in, from which on the tail's bend is read; none where there are too few
+    /// extrema for it.
+    bulk: Option<f64>,
     inner: f64,
     outer: f64,
 }
@@ -26,14 +30,17 @@ struct Span {
 /// cells, the fewer extrema there are for the same marks.
 const OF_NEIGHBOURHOOD: [Span; 4] = [
     Span {
+        bulk: Some(0.8),
         inner: 0.95,
         outer: 0.99,
     },
     Span {
+        bulk: Some(0.6),
         inner: 0.9,
         outer: 0.98,
     },
     Span {
+        bulk: None,
         inner: 0.75,
         outer: 0.95,
     },
@@ -42,6 +49,9 @@ const OF_NEIGHBOURHOOD: [Span; 4] = [
 
 /// Least scale of the tail, density: one step of an 8-bit file in the middle tones.
 const LEAST_SCALE_D: f64 = 0.004;
+
+/// Most that a tail may bend: what the quantiles of a normal distribution show.
+const MOST_BEND: f64 = 0.06;
 
 /// Fewest extrema from which a tile's own tail is read.
 const FEWEST: usize = 60;
@@ -55,7 +65,8 @@ const BOTH_ALIKE: f64 = 2.0;
 /// one sign has a heavier bulk too. Our own choice, as above.
 const BULK_ALIKE: f64 = 1.5;
 
-/// Exponential tails of the prominence of extrema, one a tile.
+/// Tails of the prominence of extrema, one a tile: exponential where texture is heavy-tailed, and as much
+/// lighter as grain is, whose tail bends down like a normal distribution's.
 ///
 /// The outer quantile and the scale are those of the tile and its neighbours together: grain falls off
 /// faster the farther out, foliage does not. Where a tile's own extrema are stronger than its
@@ -67,12 +78,14 @@ pub(super) struct Chance {
     tests: f64,
 }
 
-/// An exponential tail: the share of extrema beyond a prominence, and its scale, density.
+/// A tail: the share of extrema beyond a prominence, its scale there, density, and its bend: beyond it the
+/// share falls as `exp(-(x + bend x^2))`, x in scales.
 #[derive(Clone, Copy)]
 struct Tail {
     outer: f64,
     beyond: f64,
     scale: f64,
+    bend: f64,
 }
 
 impl Tail {
@@ -173,6 +186,7 @@ impl Chance {
                 outer: f64::INFINITY,
                 beyond: 1.0 - span.outer,
                 scale: LEAST_SCALE_D,
+                bend: 0.0,
             });
             let of = |both: &[Seen; 2]| both[sign].tail(&both[1 - sign]).unwrap_or(whole);
             Chance {
@@ -186,7 +200,8 @@ impl Chance {
     /// Expected extrema of the whole plate at least so prominent by chance, were it all like this place.
     pub(super) fn expected(&self, row: usize, column: usize, prominence: f64) -> f64 {
         let of = self.tiles[(row / TILE) * self.columns + column / TILE];
-        self.tests * of.beyond * (-(prominence - of.outer) / of.scale).exp().min(1.0)
+        let x = ((prominence - of.outer) / of.scale).max(0.0);
+        self.tests * of.beyond * (-(x + of.bend * x * x)).exp()
     }
 }
 
@@ -196,12 +211,29 @@ fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
     }
     let inner = quantile(values, span.inner)?;
     let outer = quantile(values, span.outer)?;
-    let scale = (outer - inner) / ((1.0 - span.inner) / (1.0 - span.outer)).ln();
-    Some(Tail {
+    let surprise = |of: f64| -(1.0 - of).ln();
+    let steepness = |from: f64, to: f64, low: f64, high: f64| {
+        (surprise(to) - surprise(from)) / (high - low).max(1e-9)
+    };
+    let far = steepness(span.inner, span.outer, inner, outer);
+    let mut tail = Tail {
         outer,
         beyond: 1.0 - span.outer,
-        scale: scale.max(LEAST_SCALE_D),
-    })
+        scale: (1.0 / far).max(LEAST_SCALE_D),
+        bend: 0.0,
+    };
+    if let Some(bulk_at) = span.bulk {
+        let bulk = quantile(values, bulk_at)?;
+        let near = steepness(bulk_at, span.inner, bulk, inner);
+        // How fast the steepness grows, and so how steep the tail is at the outer quantile itself.
+        let growth = 2.0 * (far - near) / (outer - bulk).max(1e-9);
+        if growth > 0.0 {
+            let steepest = far + 0.5 * growth * (outer - inner);
+            tail.scale = (1.0 / steepest).max(LEAST_SCALE_D);
+            tail.bend = (0.5 * growth * tail.scale * tail.scale).min(MOST_BEND);
+        }
+    }
+    Some(tail)
 }
 
 #[cfg(test)]
@@ -221,5 +253,22 @@ mod tests {
         let [chance, _] = Chance::read(&[extrema.clone(), extrema], 200, 300, 0);
         let expected = chance.expected(100, 150, scale * 1000f64.ln());
         assert!((expected / 20.0).ln().abs() < 0.5, "{expected}");
+    }
+
+    #[test]
+    fn a_normal_tail_is_read_as_it_is() {
+        // Normal values by the method of Box and Muller (1958); of 20,000 about 0.6 lie beyond 4 sigma
+        // (Abramowitz and Stegun, table 26.1: 3.167e-5).
+        let extrema: Vec<(usize, usize, f32)> = (0..20_000)
+            .map(|k| {
+                let u = (k as f64 + 0.5) / 20_000.0;
+                let v = (k as f64 * 0.618_034).fract();
+                let p = 0.02 * (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos();
+                ((k * 7919) % 200, (k * 104_729) % 300, p as f32)
+            })
+            .collect();
+        let [chance, _] = Chance::read(&[extrema.clone(), extrema], 200, 300, 0);
+        let expected = chance.expected(100, 150, 0.08);
+        assert!((expected / 0.633).ln().abs() < 1.0, "{expected}");
     }
 }

@@ -1,7 +1,7 @@
 //! What a mark belongs to: the plate, its scene, or the scanner's glass.
 
 use super::Speck;
-use crate::plate::Process;
+use crate::plate::{PlateKind, Process};
 use crate::raster::geometry::distance;
 
 /// What a mark belongs to, as far as one scan shows. A second scan with the plate turned settles more.
@@ -28,8 +28,10 @@ const MOST_UNLIKE: f64 = 0.5;
 /// collodion positives lie at D 0.5 to 0.9 (from memory), matter on them hardly below 0.3.
 const LIGHTER_THAN_ANY: f64 = 0.5;
 
-/// Settles the nature of all marks.
-pub(super) fn settle(process: Process, specks: &mut [Speck]) {
+/// Settles the nature of all marks. A blank or flat plate has no scene: there every round mark that stands
+/// by itself is its own, however weak and whatever lies near it.
+pub(super) fn settle(process: Process, kind: PlateKind, specks: &mut [Speck]) {
+    let even = matches!(kind, PlateKind::Blank | PlateKind::Flat);
     let like =
         |a: &Speck, b: &Speck| b.is_round() && b.is_strong() && a.more_silver() == b.more_silver();
     let natures: Vec<Nature> = specks
@@ -39,11 +41,14 @@ pub(super) fn settle(process: Process, specks: &mut [Speck]) {
             if process.is_positive() && speck.more_silver() && speck.light > LIGHTER_THAN_ANY {
                 return Nature::OfGlass;
             }
-            if !speck.is_strong() {
+            if !(speck.is_strong() || even && speck.alone()) {
                 return Nature::Unsure;
             }
             if !speck.is_round() {
                 return Nature::OfScene;
+            }
+            if even {
+                return Nature::OfPlate;
             }
             let near = specks.iter().enumerate().filter(|(j, other)| {
                 *j != i && other.alone() && distance(other.centre_mm, speck.centre_mm) < NEAR_MM
@@ -91,11 +96,13 @@ mod tests {
             mark(80.0, 1.0, 0.6),
         ];
         specks.extend((0..4).map(|k| mark(41.0 + f64::from(k), 2.5, 0.1)));
-        settle(Process::PositiveOnGlass, &mut specks);
+        settle(Process::PositiveOnGlass, PlateKind::Picture, &mut specks);
         assert_eq!(specks[0].nature, Nature::OfPlate);
         assert_eq!(specks[1].nature, Nature::OfScene);
         assert_eq!(specks[2].nature, Nature::OfGlass);
-        settle(Process::NegativeOnGlass, &mut specks);
+        settle(Process::NegativeOnGlass, PlateKind::Picture, &mut specks);
         assert_eq!(specks[2].nature, Nature::OfPlate);
+        settle(Process::NegativeOnGlass, PlateKind::Flat, &mut specks);
+        assert_eq!(specks[1].nature, Nature::OfPlate);
     }
 }

@@ -21,7 +21,7 @@ const TILE_MM: f64 = 3.0;
 
 /// How far a cell must stand out of all that the other scan shows within reach, standard deviations of
 /// the tile: together with the reach itself some five. Our own choice; the table of turned pairs in
-/// `reports/accuracy.md` would notice a change.
+/// `reports/accuracy-turned.md` would notice a change.
 const STANDS_OUT: f64 = 2.5;
 
 /// Least difference of a cell, and least contrast of a piece, density: below lies what a coarse code and

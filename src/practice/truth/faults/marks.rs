@@ -17,6 +17,9 @@
 //!   what one false mark in a hundred plates of a million places asks for (5.6) and a little more;
 //!   the other limits are our own choice. A test holds that none of the weaker ones passes.
 //!
+//! Dark matter on a positive hides its whites as a hole does, and no scan tells which it is: such specks
+//! may be called pinholes.
+//!
 //! A group can be found when three of its marks can: the few natural specks that any plate has are
 //! no fault, and two directions agree by chance.
 
@@ -111,8 +114,13 @@ pub(super) fn group(view: &View, painter: &Painter, index: usize, fault: &Plante
     } else {
         "mixed"
     };
+    let accept = match fault {
+        Planted::Specks(_) if polarity == "less_silver" => vec!["specks", "pinholes"],
+        _ => vec![fault.fault()],
+    };
     json!({
         "variant": scatter.map(|scatter| scatter.word()),
+        "accept": accept,
         "place": null,
         "box_mm": rounded(if members.is_empty() { [0.0; 4] } else { bounds }),
         "direction_deg": common.filter(|_| !both_ways).map(|(deg, _)| round(deg)),

@@ -74,7 +74,7 @@ fn background(plate: &Plate, marks: &SpeckMeasures, more_silver: bool) -> Backgr
     let own = |s: &Speck| s.more_silver() == more_silver;
     let dust = match (&marks.glass, dust_on_plate(marks)) {
         (Some(glass), _) => DustTold::BySecondScan(MISSED_DUST * glass.len() as f64),
-        (None, Some(grains)) => DustTold::ByLid(grains),
+        (None, Some(told)) => told,
         (None, None) => {
             let contrary = count(&|s| s.nature == Nature::OfPlate && !own(s));
             DustTold::ByOtherSign(contrary as f64)
@@ -93,13 +93,16 @@ fn background(plate: &Plate, marks: &SpeckMeasures, more_silver: bool) -> Backgr
 /// `reports/accuracy-turned.md` would notice a change.
 const MISSED_DUST: f64 = 0.05;
 
-/// Grains of dust to be expected on the plate by those on the lid beside it; `None` without enough lid.
-fn dust_on_plate(marks: &SpeckMeasures) -> Option<f64> {
+/// Grains of dust on as much lid as was searched of the plate; `None` without enough lid.
+fn dust_on_plate(marks: &SpeckMeasures) -> Option<DustTold> {
     let lid = &marks.lid;
+    let per_cm2 = (lid.area_cm2 >= ENOUGH_LID_CM2).then(|| lid.per_cm2())??;
     // Half a grain more than was counted: a lid without any is not wholly clean.
-    (lid.area_cm2 >= ENOUGH_LID_CM2)
-        .then(|| lid.per_cm2())?
-        .map(|each| (each + 0.5 / lid.area_cm2) * marks.searched_cm2)
+    let counted = per_cm2 * lid.area_cm2 + 0.5;
+    Some(DustTold::ByLid {
+        grains: counted / lid.area_cm2 * marks.searched_cm2,
+        give_or_take: 1.0 / counted.sqrt(),
+    })
 }
 
 /// How far apart the marks of a row may lie, millimetres.

@@ -25,6 +25,33 @@ pub fn quantile(values: &mut [f64], q: f64) -> Option<f64> {
     })
 }
 
+/// Several q-quantiles at once, from the lowest to the highest, each as [`quantile`] has it: every one is looked
+/// for only above the one before. Reorders the slice. `None` when it is empty.
+///
+/// ```
+/// let mut v = [4.0, 1.0, 3.0, 2.0];
+/// assert_eq!(oystermark::raster::stats::rising_quantiles(&mut v, [0.5, 1.0]), Some([2.5, 4.0]));
+/// ```
+pub fn rising_quantiles<const N: usize>(values: &mut [f64], shares: [f64; N]) -> Option<[f64; N]> {
+    let last = values.len().checked_sub(1)?;
+    let mut found = [0.0; N];
+    let mut from = 0;
+    for (found, share) in found.iter_mut().zip(shares) {
+        let position = (share.clamp(0.0, 1.0) * last as f64).max(from as f64);
+        let below = position.floor() as usize;
+        let (_, &mut low, rest) =
+            values[from..].select_nth_unstable_by(below - from, f64::total_cmp);
+        let high = rest.iter().copied().fold(f64::INFINITY, f64::min);
+        let share = position - below as f64;
+        *found = match share > 0.0 && high.is_finite() {
+            true => low + share * (high - low),
+            false => low,
+        };
+        from = below;
+    }
+    Some(found)
+}
+
 /// Median; reorders the slice.
 pub fn median(values: &mut [f64]) -> Option<f64> {
     quantile(values, 0.5)
@@ -138,6 +165,16 @@ pub fn solve(mut a: Vec<f64>, mut b: Vec<f64>) -> Option<Vec<f64>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn several_quantiles_are_each_as_by_itself() {
+        let values: Vec<f64> = (0..997).map(|k| f64::from(k * 7919 % 997)).collect();
+        let shares = [0.0, 0.5, 0.5, 0.87, 0.99, 1.0];
+        let together = rising_quantiles(&mut values.clone(), shares).unwrap();
+        let alone = shares.map(|share| quantile(&mut values.clone(), share).unwrap());
+        assert_eq!(together, alone);
+        assert_eq!(rising_quantiles(&mut [], [0.5]), None);
+    }
 
     #[test]
     fn quantiles_of_small_samples() {

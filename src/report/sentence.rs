@@ -72,13 +72,19 @@ pub(super) fn untold_names(report: &Report) -> Vec<String> {
             names.push(name);
         }
     }
-    let of_marks = names
-        .iter()
-        .filter(|name| name.starts_with("a few "))
-        .count();
-    if of_marks > 1 {
+    let of_marks = names.iter().filter(|name| name.starts_with("a few "));
+    if of_marks.count() > 1 {
         names.retain(|name| !name.starts_with("a few "));
-        names.push("a few small marks".to_owned());
+        let marks = [Fault::Comets, Fault::Pinholes, Fault::Specks];
+        let found = report.findings.iter().any(|f| marks.contains(&f.fault));
+        names.push(
+            if found {
+                "a few other small marks"
+            } else {
+                "a few small marks"
+            }
+            .to_owned(),
+        );
     }
     names
 }

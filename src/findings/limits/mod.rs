@@ -92,7 +92,8 @@ const CLEAN_BUMP_FALL_D: [f64; 2] = [0.015, 0.008];
 /// and standard deviation (the lip, the missing film), by whether one edge shows it or several. Read
 /// off made plates without veil (24 of another hand, 34 of our own); a lip can pass for a rim. Counted anew
 /// with rims read clear of the cut: 0.083 and 0.068 on 73 plates with one such edge, 0.051 and 0.064 on 15
-/// with two; the levels were kept, which for two edges asks more of a veil.
+/// with two; the figures were kept, which asks more of a veil where two edges show it, and a little less than
+/// the wider spread would where one does.
 pub fn bare_offset_d(edges: usize) -> [f64; 2] {
     match edges {
         0 | 1 => [0.085, 0.058],

@@ -1,7 +1,7 @@
 //! Comets: heads whose tails point one way, or both ways along one axis.
 
 use super::group;
-use super::likeness::{LOOKS, likeness};
+use super::likeness::{LEAST_LIKENESS, likeness};
 use crate::findings::limits::{
     FALSE_ALARMS_A_PLATE, TailGround, Tails, comet_axis_false_alarms, comets_false_alarms,
     weaker_comets_chance,
@@ -104,7 +104,7 @@ fn tailed(marks: &SpeckMeasures, even_plate: bool) -> Vec<Tailed<'_>> {
             likeness: likeness(speck, even_plate)?,
         })
     });
-    let least = LOOKS.into_iter().fold(f64::INFINITY, f64::min);
+    let least = LEAST_LIKENESS.into_iter().fold(f64::INFINITY, f64::min);
     of.filter(|tailed| tailed.likeness > least).collect()
 }
 
@@ -136,9 +136,18 @@ impl Lie {
         tails.iter().filter(|deg| self.holds(**deg)).count()
     }
 
-    /// How far from the nearest of the plate's own sides.
-    fn off_sides_deg(self) -> f64 {
-        let off = self.deg.rem_euclid(90.0);
+    /// How far the mean of the tails along it lies from the nearest of the plate's own sides.
+    fn off_sides_deg(self, tails: &[f64]) -> f64 {
+        let held: Vec<f64> = tails
+            .iter()
+            .copied()
+            .filter(|deg| self.holds(*deg))
+            .collect();
+        let agreed = match self.either_way {
+            true => axis_agreement(&held),
+            false => agreement(&held),
+        };
+        let off = agreed.map_or(self.deg, |of| of.mean_deg).rem_euclid(90.0);
         off.min(90.0 - off)
     }
 }
@@ -155,7 +164,7 @@ struct Found<'a> {
 /// The tails that agree by the least chance, over all looks and both signs.
 fn best<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Found<'a>> {
     let mut best: Option<Found<'a>> = None;
-    for (look, least) in LOOKS.into_iter().enumerate() {
+    for (look, least) in LEAST_LIKENESS.into_iter().enumerate() {
         let like = tailed.iter().filter(|one| one.likeness > least);
         let taken = alone(&like.copied().collect::<Vec<_>>());
         for more_silver in [true, false] {
@@ -181,8 +190,8 @@ fn best<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Found<'a>> {
     best
 }
 
-/// The lie that most tails of one sign share by less chance than any other, and the groups expected by
-/// chance; `contrary` are the tails of the other sign.
+/// The direction or the axis that most tails of one sign share, whichever is less by chance, and the groups
+/// expected by chance; `contrary` are the tails of the other sign.
 fn common_lie(tails: &[f64], contrary: &[f64], ground: TailGround) -> Option<(Lie, f64)> {
     let most = |either_way: bool| {
         let lies = tails.iter().map(|deg| Lie {
@@ -207,7 +216,7 @@ fn common_lie(tails: &[f64], contrary: &[f64], ground: TailGround) -> Option<(Li
         others: tails.len().saturating_sub(alike + opposed),
         contrary: either.count(contrary),
         ground,
-        off_sides_deg: one_way.off_sides_deg(),
+        off_sides_deg: one_way.off_sides_deg(tails),
     });
     let on_axis = axis.count(tails);
     let by_axis = comet_axis_false_alarms(&Tails {
@@ -216,12 +225,12 @@ fn common_lie(tails: &[f64], contrary: &[f64], ground: TailGround) -> Option<(Li
         others: tails.len() - on_axis,
         contrary: axis.count(contrary),
         ground,
-        off_sides_deg: axis.off_sides_deg(),
+        off_sides_deg: axis.off_sides_deg(tails),
     });
     // Where both would do, one direction tells more, unless the axis holds many more.
     match by_direction <= FALSE_ALARMS_A_PLATE && 3 * alike >= 2 * on_axis {
         true => Some((one_way, by_direction)),
-        false if by_axis < by_direction => Some((axis, by_axis)),
+        false if by_axis < by_direction || by_axis <= FALSE_ALARMS_A_PLATE => Some((axis, by_axis)),
         false => Some((one_way, by_direction)),
     }
 }

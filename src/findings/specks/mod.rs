@@ -160,12 +160,20 @@ fn bounds(members: &[&Speck]) -> [f64; 4] {
     })
 }
 
-/// On a picture, few or faint marks drown in the scene's own detail and in dust.
+/// On a picture, few or faint marks drown in the scene's own detail and in dust; beside comets round marks
+/// are not counted apart, since heads without a tail to be seen look the same.
 pub(super) fn cannot_tell(plate: &Plate, findings: &[Finding], cannot_tell: &mut Vec<CannotTell>) {
-    if plate.kind != PlateKind::Picture {
+    let comets = findings.iter().any(|f| f.fault == Fault::Comets);
+    if plate.kind != PlateKind::Picture && !comets {
         return;
     }
-    let evenly_exposed = "an evenly exposed plate: coat, dip and develop it as always, out of focus on a plain wall, where every hole and tail shows";
+    let because = match comets {
+        true => "round marks were not counted apart from the heads of the comets",
+        false => {
+            "a few small marks cannot be told from the detail of the scene and from dust; only more than clean plates show would be named"
+        }
+    };
+    let evenly_exposed = "an evenly exposed plate: coat and dip it as always, expose it out of focus on a plain wall, develop it as always; every hole and tail shows on it";
     let unexposed =
         "an unexposed plate: coat, dip and develop it as always without drawing the slide";
     for (fault, plate_to_make) in [
@@ -176,7 +184,7 @@ pub(super) fn cannot_tell(plate: &Plate, findings: &[Finding], cannot_tell: &mut
         if !findings.iter().any(|f| f.fault == fault) {
             cannot_tell.push(CannotTell {
                 fault,
-                because: "a few small marks cannot be told from the detail of the scene and from dust; only more than clean plates show would be named".to_owned(),
+                because: because.to_owned(),
                 make_this_plate: plate_to_make.to_owned(),
             });
         }

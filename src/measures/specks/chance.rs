@@ -2,7 +2,7 @@
 
 use rayon::prelude::*;
 
-use crate::raster::stats::quantile;
+use crate::raster::stats::rising_quantiles;
 
 /// Side of a tile, cells of the octave; a tile's neighbours are pooled with it. Our own choice: it
 /// holds some hundred extrema at every octave.
@@ -182,16 +182,22 @@ impl Chance {
             .map(|k| signs.each_ref().map(|sign| sign.seen(k, span)))
             .collect();
         std::array::from_fn(|sign| {
-            let whole = tail(&mut signs[sign].own.concat(), span).unwrap_or(Tail {
+            let of = |both: &[Seen; 2]| both[sign].tail(&both[1 - sign]);
+            let tiles: Vec<Option<Tail>> = seen.iter().map(of).collect();
+            // Where a tile has too few extrema, those of the whole plate.
+            let whole = match tiles.iter().all(Option::is_some) {
+                true => None,
+                false => tail(&mut signs[sign].own.concat(), span),
+            };
+            let whole = whole.unwrap_or(Tail {
                 outer: f64::INFINITY,
                 beyond: 1.0 - span.outer,
                 scale: LEAST_SCALE_D,
                 bend: 0.0,
             });
-            let of = |both: &[Seen; 2]| both[sign].tail(&both[1 - sign]).unwrap_or(whole);
             Chance {
                 columns: signs[sign].wide,
-                tiles: seen.iter().map(of).collect(),
+                tiles: tiles.into_iter().map(|of| of.unwrap_or(whole)).collect(),
                 tests: extrema[sign].len() as f64,
             }
         })
@@ -209,8 +215,8 @@ fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
     if values.len() < FEWEST {
         return None;
     }
-    let inner = quantile(values, span.inner)?;
-    let outer = quantile(values, span.outer)?;
+    let bulk_at = span.bulk.unwrap_or(span.inner);
+    let [bulk, inner, outer] = rising_quantiles(values, [bulk_at, span.inner, span.outer])?;
     let surprise = |of: f64| -(1.0 - of).ln();
     let steepness = |from: f64, to: f64, low: f64, high: f64| {
         (surprise(to) - surprise(from)) / (high - low).max(1e-9)
@@ -222,8 +228,7 @@ fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
         scale: (1.0 / far).max(LEAST_SCALE_D),
         bend: 0.0,
     };
-    if let Some(bulk_at) = span.bulk {
-        let bulk = quantile(values, bulk_at)?;
+    if span.bulk.is_some() {
         let near = steepness(bulk_at, span.inner, bulk, inner);
         // How fast the steepness grows, and so how steep the tail is at the outer quantile itself.
         let growth = 2.0 * (far - near) / (outer - bulk).max(1e-9);

@@ -46,12 +46,13 @@ pub(super) fn find(silver: &Grid<f32>, field: &Field, pitch_mm: f64, alarms: f64
     } else {
         OCTAVES
     };
+    // Each octave is averaged from the one before.
+    let mut coarser: Option<Grid<f32>> = None;
     for octave in 0..octaves {
-        let factor = 1 << octave;
-        let level = match factor {
-            1 => gaussian(silver, BLUR_CELLS),
-            _ => gaussian(&average_down(silver, factor), BLUR_CELLS),
-        };
+        if octave > 0 {
+            coarser = Some(average_down(coarser.as_ref().unwrap_or(silver), 2));
+        }
+        let level = gaussian(coarser.as_ref().unwrap_or(silver), BLUR_CELLS);
         heads.extend(in_octave(&level, field, octave, alarms));
     }
     heads.sort_by(|a, b| a.expected.total_cmp(&b.expected));

@@ -32,7 +32,8 @@ pub use turned::Piece;
 /// How far marks keep from the plate's edge, millimetres: rims, lips and nicks are no specks.
 const EDGE_MARGIN_MM: f64 = 1.0;
 
-/// Expected heads a plate at most this many by chance, for a mark that stands by itself.
+/// Expected heads a plate at most this many by chance in each octave and of each sign, for a mark that stands
+/// by itself.
 pub const ALARMS_ALONE: f64 = 0.1;
 
 /// The same for a head that a tail has to bear out.
@@ -117,8 +118,8 @@ impl Speck {
         self.size_mm > LARGEST_DUST_MM
     }
 
-    /// Whether its outline is softer than that of nearly all dust of its size, which lies in the scanner's
-    /// focus.
+    /// Whether its outline is softer than that of four in five grains of dust of its size, which lie in the
+    /// scanner's focus.
     pub fn is_soft(&self) -> bool {
         let [smallest, .., largest] = SHARP_DUST;
         if self.size_cells < SOFT_FROM_CELLS {
@@ -249,7 +250,8 @@ impl Logs {
 
     /// Light outside the range counts as at its end.
     fn log10(&self, light: f32) -> f32 {
-        let light = light.clamp(DARKEST_LIGHT, Self::BRIGHTEST);
+        // `max` and not `clamp`, which would let through what is no number.
+        let light = light.max(DARKEST_LIGHT).min(Self::BRIGHTEST);
         let at = (Self::step(light) - Self::step(DARKEST_LIGHT)) as usize;
         let share = (light.to_bits() & 0xffff) as f32 * (1.0 / 65_536.0);
         let (low, high) = (self.0[at], self.0[at + 1]);

@@ -3,7 +3,9 @@
 //! The best detector of a known shape in white noise is the matched filter: its signal to noise is
 //! `contrast x ||shape|| / sd` (Kay, Fundamentals of Statistical Signal Processing II: Detection Theory,
 //! 1998, section 4.3). It finds half of the shapes where that equals the normal quantile of its
-//! false-alarm rate; the search is given as many false alarms a plate.
+//! false-alarm rate. It knows one size and one sign, so what it is held against is the search's one octave and
+//! sign that finds the shape, which is given as many false alarms a plate; over all octaves and both signs the
+//! search may have eight times as many.
 
 use rayon::prelude::*;
 

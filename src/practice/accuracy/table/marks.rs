@@ -116,7 +116,7 @@ pub(super) fn even(design: &str) -> String {
         "Heads on an even ground",
         "Share of discs found in white noise, by their contrast over that at which the best possible \
          detector, the matched filter for just this size and shape, finds half of them with as many \
-         false alarms (0.1 a plate of 61 mm at 600 cells an inch).",
+         false alarms (0.1 a plate of 61 mm at 600 cells an inch, in each octave and of each sign).",
         &head,
         rows,
     )

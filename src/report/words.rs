@@ -5,7 +5,7 @@ use crate::findings::{Fault, Severity, Standing};
 
 /// Labels of measured numbers, in the order in which they are shown. Keys without a label get one
 /// made from the key itself.
-const LABELS: [(&str, &str); 27] = [
+const LABELS: [(&str, &str); 28] = [
     ("veil_d", "Veil above bare support"),
     ("fog_d", "Extra silver at the edge"),
     ("excess_d", "Extra silver"),
@@ -17,6 +17,7 @@ const LABELS: [(&str, &str); 27] = [
     ("range_d", "Range of the plate"),
     ("depth_mm", "Depth, to about a third"),
     ("length_mm", "Length"),
+    ("tail_plain_mm", "Tail, plainest part"),
     ("width_mm", "Width"),
     ("at_mm", "Where it enters, along the edge"),
     ("size_mm", "Size"),

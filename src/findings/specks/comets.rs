@@ -78,7 +78,7 @@ pub(crate) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Fi
     if let Some(length_mm) = median(&mut lengths) {
         finding
             .measured
-            .push(("length_mm", Reading::new(length_mm, 0.3 * length_mm)));
+            .push(("tail_plain_mm", Reading::new(length_mm, 0.3 * length_mm)));
     }
     findings.push(finding);
 }

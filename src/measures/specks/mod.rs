@@ -250,8 +250,11 @@ impl Logs {
 
     /// Light outside the range counts as at its end.
     fn log10(&self, light: f32) -> f32 {
-        // `max` and not `clamp`, which would let through what is no number.
-        let light = light.max(DARKEST_LIGHT).min(Self::BRIGHTEST);
+        // What is no number counts as dark.
+        let light = match light > DARKEST_LIGHT {
+            true => light.min(Self::BRIGHTEST),
+            false => DARKEST_LIGHT,
+        };
         let at = (Self::step(light) - Self::step(DARKEST_LIGHT)) as usize;
         let share = (light.to_bits() & 0xffff) as f32 * (1.0 / 65_536.0);
         let (low, high) = (self.0[at], self.0[at + 1]);
@@ -312,6 +315,8 @@ mod tests {
             let exact = light.min(Logs::BRIGHTEST).log10();
             assert!((logs.log10(light) - exact).abs() < 5e-6, "{light}");
         }
-        assert!((logs.log10(0.0) - DARKEST_LIGHT.log10()).abs() < 5e-6);
+        for dark in [0.0, -1.0, f32::NAN] {
+            assert!((logs.log10(dark) - DARKEST_LIGHT.log10()).abs() < 5e-6);
+        }
     }
 }

@@ -79,7 +79,7 @@ fn a_full_page_is_whole_and_small() {
         "the picture is there once"
     );
     for needed in [
-        "Edge fog along the top, strong; a light leak at the right edge and comets, plain to see; \
+        "Edge fog along the top, strong; a light leak at the right edge and comets with tails to the lower right, plain to see; \
          perhaps a veil over the whole plate, faint; nothing else was found; \
          <a href=\"#h-untold\">uneven pour and fixing cannot be told</a>.",
         "0.24 ± 0.02 D",

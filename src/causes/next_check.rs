@@ -41,8 +41,7 @@ fn gain_for_finding(check: &Check, weighed: &Weighed, catalogue: &Catalogue) -> 
 }
 
 /// The check with the greatest gain for its cost among those of the leading causes, the gain averaged
-/// over the findings by their confidence; a check that was made, or that the plate itself has settled, is not
-/// asked for again. `leading` are indices of causes, most likely first.
+/// over the findings by their confidence; what is `settled` is not asked for again. `leading` are indices of causes, most likely first.
 pub(super) fn choose(
     weighed: &[(f64, Weighed)],
     leading: &[usize],
@@ -60,9 +59,7 @@ pub(super) fn choose(
         .filter_map(|index| catalogue.causes.get(*index))
     {
         for name in &cause.checks {
-            let made = facts.answers.iter().any(|answer| answer.check == *name)
-                || settled.contains(&name.as_str());
-            if !made && !names.contains(&name) {
+            if !settled.contains(&name.as_str()) && !names.contains(&name) {
                 names.push(name);
             }
         }

@@ -66,7 +66,7 @@ pub fn rank(
         .take(catalogue.weights.listed_causes)
         .map(|(index, _)| *index)
         .collect();
-    let settled = settled(findings, catalogue);
+    let settled = settled(findings, facts, catalogue);
     let check_next = next_check::choose(&weighed, &leading, facts, &settled, catalogue);
     let mut per_finding = per_finding;
     let mut plate: Vec<LikelyCause> = at_work
@@ -94,16 +94,16 @@ pub fn rank(
     }
 }
 
-/// Names of the checks that signs of this plate have answered.
-fn settled<'a>(findings: &[Finding], catalogue: &'a Catalogue) -> Vec<&'a str> {
-    let known = |name: SignName| {
-        findings
-            .iter()
-            .any(|finding| finding.signs.iter().any(|sign| sign.name == name))
+/// Names of the checks that need no asking: signs of this plate have answered them, or the maker has.
+fn settled<'a>(findings: &[Finding], facts: &PlateFacts, catalogue: &'a Catalogue) -> Vec<&'a str> {
+    let shown = |sign: SignName| {
+        let mut signs = findings.iter().flat_map(|finding| &finding.signs);
+        signs.any(|known| known.name == sign)
     };
+    let told = |name: &str| facts.answers.iter().any(|answer| answer.check == name);
     let checks = catalogue.checks.iter();
     checks
-        .filter(|(_, check)| check.settled_by.is_some_and(known))
+        .filter(|(name, check)| told(name) || check.settled_by.is_some_and(shown))
         .map(|(name, _)| name.as_str())
         .collect()
 }

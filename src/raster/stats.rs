@@ -10,19 +10,7 @@
 /// assert_eq!(oystermark::raster::stats::quantile(&mut v, 0.5), Some(2.5));
 /// ```
 pub fn quantile(values: &mut [f64], q: f64) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let position = q.clamp(0.0, 1.0) * (values.len() - 1) as f64;
-    let below = position.floor() as usize;
-    let (_, &mut low, rest) = values.select_nth_unstable_by(below, f64::total_cmp);
-    let high = rest.iter().copied().fold(f64::INFINITY, f64::min);
-    let share = position - below as f64;
-    Some(if share > 0.0 && high.is_finite() {
-        low + share * (high - low)
-    } else {
-        low
-    })
+    rising_quantiles(values, [q]).map(|[value]| value)
 }
 
 /// Several q-quantiles at once, from the lowest to the highest, each as [`quantile`] has it: every one is looked

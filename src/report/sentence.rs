@@ -104,7 +104,13 @@ fn phrase(fault: Fault, group: &[&ReportedFinding]) -> String {
         Fault::LightLeak => counted("light leak", "light leaks", group),
         Fault::Streaks => with_place("streaks", group),
         Fault::DipLine => counted("dip line", "dip lines", group),
-        Fault::Comets => with_place("comets", group),
+        Fault::Comets => match group {
+            [one] if one.direction_deg.is_some() => {
+                let toward = words::toward(one.direction_deg.unwrap_or_default());
+                format!("comets with tails to {toward}")
+            }
+            _ => with_place("comets", group),
+        },
         Fault::Pinholes => with_place("pinholes", group),
         Fault::Specks => with_place("specks", group),
         Fault::UnevenPour => "an uneven pour".to_owned(),

@@ -5,7 +5,7 @@ use crate::findings::{Fault, Severity, Standing};
 
 /// Labels of measured numbers, in the order in which they are shown. Keys without a label get one
 /// made from the key itself.
-const LABELS: [(&str, &str); 28] = [
+const LABELS: [(&str, &str); 27] = [
     ("veil_d", "Veil above bare support"),
     ("fog_d", "Extra silver at the edge"),
     ("excess_d", "Extra silver"),
@@ -17,7 +17,6 @@ const LABELS: [(&str, &str); 28] = [
     ("range_d", "Range of the plate"),
     ("depth_mm", "Depth, to about a third"),
     ("length_mm", "Length"),
-    ("tail_plain_mm", "Tail, plainest part"),
     ("width_mm", "Width"),
     ("at_mm", "Where it enters, along the edge"),
     ("size_mm", "Size"),
@@ -174,8 +173,10 @@ pub(super) fn label(fault: Fault, place: Option<&str>, key: &str) -> String {
         ("at_mm", Some("left" | "right")) => return "Where it enters, from the top".to_owned(),
         _ => {}
     }
-    if (fault, key) == (Fault::UnevenPour, "range_d") {
-        return "From thinnest to thickest".to_owned();
+    match (fault, key) {
+        (Fault::UnevenPour, "range_d") => return "From thinnest to thickest".to_owned(),
+        (Fault::Comets, "length_mm") => return "Tail, as far as it shows".to_owned(),
+        _ => {}
     }
     if let Some((_, label)) = LABELS.iter().find(|(name, _)| *name == key) {
         return (*label).to_owned();

@@ -187,10 +187,13 @@ pub struct Tails {
     pub off_sides_deg: f64,
 }
 
+/// How many looks are taken at tails, from the likest of a comet to the least alike.
+pub const TAIL_LOOKS: usize = 4;
+
 /// Where and how tails were looked for.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TailGround {
-    /// Which look, the strictest first: 0 to 3.
+    /// Which of the [`TAIL_LOOKS`], the strictest is 0.
     pub look: usize,
     /// Blank and flat plates have no scene.
     pub even_plate: bool,
@@ -232,7 +235,7 @@ impl TailsOfChance {
 /// Tails of chance along one direction by look, over a scene and on an even plate: negative binomial counts
 /// in every window of 30 degrees, fitted by maximum likelihood to the plates without comets of development
 /// seeds 700000, 710000 and 720000.
-const ALONG_DIRECTION: [[TailsOfChance; 4]; 2] = [
+const ALONG_DIRECTION: [[TailsOfChance; TAIL_LOOKS]; 2] = [
     [
         TailsOfChance::new([0.016, 0.027, 0.007, 0.023, 1.062]),
         TailsOfChance::new([0.04, 0.037, 0.048, 0.041, 0.685]),
@@ -248,7 +251,7 @@ const ALONG_DIRECTION: [[TailsOfChance; 4]; 2] = [
 ];
 
 /// The same along one axis, either way.
-const ALONG_AXIS: [[TailsOfChance; 4]; 2] = [
+const ALONG_AXIS: [[TailsOfChance; TAIL_LOOKS]; 2] = [
     [
         TailsOfChance::new([0.032, 0.054, 0.0, 0.046, 0.974]),
         TailsOfChance::new([0.083, 0.079, 0.0, 0.087, 0.691]),
@@ -275,9 +278,11 @@ const WINDOWS_OVER_SCENE: [f64; 3] = [1e3, 3e4, 2e5];
 /// Expected groups of comets along one direction on a clean plate.
 ///
 /// What scenes and dust show along a direction grows with the tails elsewhere, with the opposed (roofs,
-/// boards and hair make tails both ways) and with those of the other sign.
+/// boards and hair make tails both ways) and with those of the other sign. Over a scene, tails of which more
+/// than half as many are opposed have no direction; they may have an axis.
 pub fn comets_false_alarms(tails: &Tails) -> f64 {
-    if tails.alike < FEWEST_COMETS {
+    let both_ways = !tails.ground.even_plate && 2 * tails.opposed > tails.alike;
+    if tails.alike < FEWEST_COMETS || both_ways {
         return 1.0;
     }
     let [along, upright, _] = WINDOWS_OVER_SCENE;
@@ -311,14 +316,14 @@ pub fn comet_axis_false_alarms(tails: &Tails) -> f64 {
 const UPRIGHT_DEG: [f64; 2] = [6.0, 12.0];
 
 impl Tails {
-    fn of<'a>(&self, by_ground: &'a [[TailsOfChance; 4]; 2]) -> &'a TailsOfChance {
+    fn of<'a>(&self, by_ground: &'a [[TailsOfChance; TAIL_LOOKS]; 2]) -> &'a TailsOfChance {
         let [over_scene, on_even] = by_ground;
         let by_look = if self.ground.even_plate {
             on_even
         } else {
             over_scene
         };
-        &by_look[self.ground.look.min(by_look.len() - 1)]
+        &by_look[self.ground.look.min(TAIL_LOOKS - 1)]
     }
 }
 

@@ -78,7 +78,7 @@ pub(crate) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Fi
     if let Some(length_mm) = median(&mut lengths) {
         finding
             .measured
-            .push(("tail_plain_mm", Reading::new(length_mm, 0.3 * length_mm)));
+            .push(("length_mm", Reading::new(length_mm, 0.4 * length_mm)));
     }
     findings.push(finding);
 }
@@ -279,4 +279,40 @@ fn direction_readings(
 fn away_deg(a: f64, b: f64) -> f64 {
     let d = (a - b).rem_euclid(360.0);
     d.min(360.0 - d)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const SCENE: TailGround = TailGround {
+        look: 0,
+        even_plate: false,
+    };
+    const EVEN: TailGround = TailGround {
+        look: 0,
+        even_plate: true,
+    };
+
+    #[test]
+    fn tails_one_way_are_a_direction_and_both_ways_an_axis() {
+        let one_way = [40.0; 20];
+        let (lie, expected) = common_lie(&one_way, &[], EVEN).unwrap();
+        assert!(!lie.either_way && expected <= FALSE_ALARMS_A_PLATE);
+        let both_ways = [[40.0; 20].as_slice(), &[220.0; 15]].concat();
+        let (lie, expected) = common_lie(&both_ways, &[], EVEN).unwrap();
+        assert!(lie.either_way && expected <= FALSE_ALARMS_A_PLATE);
+        assert!(common_lie(&[], &[], EVEN).is_none());
+    }
+
+    #[test]
+    fn a_fence_is_no_group_of_comets_whichever_picket_stands_aslant() {
+        // Tails both ways, about upright; the last one is 14 degrees off.
+        let fence: Vec<f64> = (0..60)
+            .map(|k| f64::from(k % 2) * 180.0 + f64::from(k % 7) - 3.0)
+            .chain([14.0])
+            .collect();
+        let (_, expected) = common_lie(&fence, &[], SCENE).unwrap();
+        assert!(expected > FALSE_ALARMS_A_PLATE);
+    }
 }

@@ -1,11 +1,12 @@
 //! How much a head with a tail looks like a comet rather than like detail of a scene.
 
+use crate::findings::limits::TAIL_LOOKS;
 use crate::measures::Speck;
 
 /// Likeness from which tails are looked at, from few good ones to many doubtful ones: each look may tell
 /// what the others drown. Of the tails of a comet's shape that scenes show one in fifty, one in fourteen, one
 /// in five and one in two are as like.
-pub(super) const LEAST_LIKENESS: [f64; 4] = [-1.8, -2.45, -3.25, -4.55];
+pub(super) const LEAST_LIKENESS: [f64; TAIL_LOOKS] = [-1.8, -2.45, -3.25, -4.55];
 
 /// What a comet may look like at all, over a scene and over an even ground.
 struct Shape {
@@ -58,7 +59,7 @@ pub(super) fn likeness(speck: &Speck, even_plate: bool) -> Option<f64> {
     fits.then(|| {
         1.38 - 2.40 * share
             - 1.98 * share * share
-            - 1.15 * tail.length_mm.min(longest).ln()
+            - 1.15 * tail.plain_mm.min(longest).ln()
             - 1.21 * tail.stands_out.clamp(1.0, strongest).ln()
             - 0.445 * speck.elongation
             - 0.355 * size
@@ -72,7 +73,7 @@ mod tests {
     use super::*;
     use crate::measures::specks::{Nature, Tail};
 
-    fn comet(share: f64, length_mm: f64, stands_out: f64) -> Speck {
+    fn comet(share: f64, plain_mm: f64, stands_out: f64) -> Speck {
         Speck {
             centre_mm: [20.0, 20.0],
             size_mm: 0.3,
@@ -84,7 +85,8 @@ mod tests {
             expected_false_alarms: 1e-10,
             tail: Some(Tail {
                 direction_deg: 40.0,
-                length_mm,
+                plain_mm,
+                length_mm: plain_mm,
                 mean_d: 0.3 * share,
                 stands_out,
             }),

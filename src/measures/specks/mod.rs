@@ -319,4 +319,26 @@ mod tests {
             assert!((logs.log10(dark) - DARKEST_LIGHT.log10()).abs() < 5e-6);
         }
     }
+
+    #[test]
+    fn what_is_softer_than_dust_of_its_size_is_soft() {
+        let mark = |size_cells: f64, per_cell: f64| Speck {
+            centre_mm: [10.0, 10.0],
+            size_mm: 0.04 * size_cells,
+            size_cells,
+            contrast_d: 0.3,
+            elongation: 1.0,
+            steepness: per_cell / 0.04,
+            light: 0.2,
+            expected_false_alarms: 1e-6,
+            tail: None,
+            nature: Nature::OfPlate,
+        };
+        assert!(mark(5.0, 0.44).is_soft() && !mark(5.0, 0.46).is_soft());
+        // Between the sizes of the table, and beyond them.
+        assert!(mark(6.5, 0.42).is_soft() && !mark(6.5, 0.43).is_soft());
+        assert!(mark(30.0, 0.36).is_soft() && !mark(30.0, 0.38).is_soft());
+        // The smallest are all as sharp as the scanner lets them be.
+        assert!(!mark(3.0, 0.1).is_soft());
+    }
 }

@@ -35,9 +35,12 @@ const UNBROKEN: f64 = 0.85;
 pub struct Tail {
     /// From head to tail, degrees.
     pub direction_deg: f64,
-    /// Length, millimetres.
+    /// Length over which it stands out most, millimetres.
+    pub plain_mm: f64,
+    /// How far it can be followed from the head's rim, millimetres; at least `plain_mm`. A tail that fades to
+    /// nothing shows over six tenths of its length (median of 1,077 planted ones, development seeds 750416 on).
     pub length_mm: f64,
-    /// Mean difference from its flanks, density, in the head's own sign.
+    /// Mean difference from its flanks over the plain part, density, in the head's own sign.
     pub mean_d: f64,
     /// How far it stands out among all directions, robust standard deviations.
     pub stands_out: f64,
@@ -124,6 +127,7 @@ pub(super) fn follow(
             {
                 best = Some(Tail {
                     direction_deg: finer(&rays, l, k),
+                    plain_mm: length_mm,
                     length_mm,
                     mean_d,
                     stands_out,
@@ -131,7 +135,68 @@ pub(super) fn follow(
             }
         }
     }
-    best
+    let mut best = best?;
+    let over_flanks = |x: f64, y: f64, (dx, dy): (f64, f64)| {
+        let flank = |side: f64| value(x - side * dy, y + side * dx);
+        let ray = value(x, y);
+        let both = [flank_mm, -flank_mm].map(|side| sign * (ray - flank(side)));
+        on_field(x, y).then(|| both[0].min(both[1]))
+    };
+    best.length_mm = reach(&best, [cx, cy], start_mm, over_flanks).max(best.plain_mm);
+    Some(best)
+}
+
+/// Steps in which a tail is followed beyond its plain part, millimetres, and how far.
+const STEP_MM: f64 = 0.5;
+/// See [`STEP_MM`].
+const FARTHEST_MM: f64 = 30.0;
+/// How much a tail may bend at a step, degrees.
+const BEND_DEG: [f64; 5] = [0.0, -3.0, 3.0, -6.0, 6.0];
+/// A tail ends where a step has less than this share of its plain part's mean, and less than [`LEAST_D`]. Our
+/// own choice: the planted ones fade evenly to nothing.
+const ENDS_AT: f64 = 0.2;
+
+/// How far a tail can be followed from where its rays start, millimetres, step by step and bending a little
+/// with it. `over_flanks` is the difference at a place from the nearer of both flanks, across a direction;
+/// `None` off the field.
+fn reach(
+    tail: &Tail,
+    [cx, cy]: [f64; 2],
+    start_mm: f64,
+    over_flanks: impl Fn(f64, f64, (f64, f64)) -> Option<f64>,
+) -> f64 {
+    let toward = |deg: f64| {
+        let (sin, cos) = deg.to_radians().sin_cos();
+        (sin, -cos)
+    };
+    let least_d = (ENDS_AT * tail.mean_d).max(LEAST_D);
+    let mut deg = tail.direction_deg;
+    let (dx, dy) = toward(deg);
+    let mut at = [cx + start_mm * dx, cy + start_mm * dy];
+    let mut length_mm = 0.0;
+    while length_mm < FARTHEST_MM {
+        let steps = BEND_DEG.iter().filter_map(|bend| {
+            let along = toward(deg + bend);
+            let points = (1..=5).map(|k| {
+                let away = STEP_MM * f64::from(k) / 5.0;
+                over_flanks(at[0] + away * along.0, at[1] + away * along.1, along)
+            });
+            let sum = points.sum::<Option<f64>>()?;
+            Some((sum / 5.0, deg + bend))
+        });
+        let Some((mean_d, bent)) = steps.max_by(|a, b| a.0.total_cmp(&b.0)) else {
+            break;
+        };
+        if mean_d < least_d {
+            break;
+        }
+        // Bends only as far as it has to: noise would lead it astray.
+        deg = tail.direction_deg + (bent - tail.direction_deg).clamp(-12.0, 12.0);
+        let (dx, dy) = toward(deg);
+        at = [at[0] + STEP_MM * dx, at[1] + STEP_MM * dy];
+        length_mm += STEP_MM;
+    }
+    length_mm
 }
 
 /// Direction between the steps, by the parabola through three neighbours.
@@ -183,6 +248,9 @@ mod tests {
             "{}",
             tail.direction_deg
         );
+        // It is painted 60 cells long.
+        let long_mm = 60.0 * 0.0423;
+        assert!((tail.length_mm - long_mm).abs() < 0.6, "{}", tail.length_mm);
         assert_eq!(
             follow(&smooth(&picture(true)), &field, 0.0423, &speck),
             None

@@ -35,8 +35,10 @@ pub fn judge(
     let mut cannot_tell = Vec::new();
     if let Some(fog) = &measures.fog {
         fog::veil(plate, map, measures, &mut findings, &mut cannot_tell);
-        fog::edges(plate, fog, &mut findings);
-        fog::leaks(plate, fog, &mut findings);
+        if !fog::ends_in_the_lid(plate) {
+            fog::edges(plate, fog, &mut findings);
+            fog::leaks(plate, fog, &mut findings);
+        }
         fog::cannot_tell(plate, &mut cannot_tell);
         fog::set_shared_signs(plate, map, fog, &mut findings);
     }

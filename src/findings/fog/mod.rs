@@ -66,13 +66,27 @@ pub(super) fn sign(name: SignName, holds: bool, words: String) -> Sign {
     Sign { name, holds, words }
 }
 
+/// Light of a lid below which the unexposed end of a positive's steps looks like it: a support of
+/// density 1.2 and more reads 0.06 and less.
+const DARK_LID: f64 = 0.06;
+
+/// Whether a stepped plate's dark end runs out into a lid as dark, so that no edge of it is sure.
+pub(super) fn ends_in_the_lid(plate: &Plate) -> bool {
+    plate.kind == PlateKind::Wedge
+        && plate.process.is_positive()
+        && plate.surround_light.is_some_and(|light| light < DARK_LID)
+}
+
 /// What this plate cannot show about its edges.
 pub(super) fn cannot_tell(plate: &Plate, cannot_tell: &mut Vec<CannotTell>) {
     let bordered = plate.ledge.width_mm.iter().flatten().count();
-    if bordered == 4 || plate.kind != PlateKind::Picture {
+    if !ends_in_the_lid(plate) && (bordered == 4 || plate.kind != PlateKind::Picture) {
         return;
     }
-    let because = if !plate.found && bordered == 0 {
+    let because = if ends_in_the_lid(plate) {
+        "the dark steps of the plate look like the lid behind it, so its edges are not sure"
+            .to_owned()
+    } else if !plate.found && bordered == 0 {
         "the scan ends at or inside the plate's edge, where fog from the holder would be strongest"
             .to_owned()
     } else if bordered == 0 {

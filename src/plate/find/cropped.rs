@@ -3,7 +3,7 @@
 use super::outside::LEDGE_SHARE;
 use super::sides::{PROFILES, STEP, share_along};
 use super::surround::Surround;
-use super::{FITS, Outline};
+use super::{FAINT_SIDE, FITS, Outline};
 use crate::raster::Grid;
 use crate::raster::geometry::{Point, distance, sample};
 use crate::raster::stats::median;
@@ -17,7 +17,7 @@ struct Evidence {
     narrow: bool,
     /// How well the weakest side is marked, multiples of the noise.
     weakest: f64,
-    /// Median width of the steps across the sides, cells; 0 when too faint to tell.
+    /// Median width of the steps across the sides, cells; 0 when too faint on all sides but one.
     soft: f64,
     /// Sides whose width could be measured.
     measured: usize,
@@ -92,7 +92,11 @@ pub(super) fn lies_in_its_surround(
         clean_rim: surround.is_all_round(),
         narrow: has_narrow_margins(light, outline),
         weakest: outline.weakest,
-        soft: median(&mut widths).unwrap_or(0.0),
+        soft: match widths.len() {
+            // One faint side can be as soft by chance.
+            0 | 1 => 0.0,
+            _ => median(&mut widths).unwrap_or(0.0),
+        },
         measured: widths.len(),
         whole: misfit(columns as f64, rows as f64),
         inner: misfit(distance(c[0], c[1]), distance(c[1], c[2])),
@@ -113,9 +117,6 @@ pub(super) fn has_narrow_margins(light: &Grid<f32>, outline: &Outline) -> bool {
     let widest = margins.iter().copied().fold(0.0, f64::max);
     widest <= LEDGE_SHARE * outline.short_side()
 }
-
-/// Strength below which a side may be chance (see [`FAINT_LINE`](super::outside)).
-const FAINT_SIDE: f64 = 2.6;
 
 /// Widths of a step in cells (see [`step_width`]) that are too soft for a plate's edge: when the
 /// margins are as narrow as a ledge, and in any case. A scanner's blur of 0.8 cells gives 1.6; half

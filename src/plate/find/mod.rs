@@ -130,6 +130,9 @@ fn outlines_in(
     found
 }
 
+/// Strength below which a side may be chance (see [`FAINT_LINE`](super::outside)).
+const FAINT_SIDE: f64 = 2.6;
+
 /// Misfit up to which a rectangle has an expected size: plates are cut by hand to about 1 mm of 50.
 const FITS: f64 = 0.02;
 

@@ -2,6 +2,7 @@
 
 use rayon::prelude::*;
 
+use super::FAINT_SIDE;
 use super::outside::move_out;
 use super::surround::DARK_SURROUND;
 use super::{Outline, density};
@@ -269,22 +270,25 @@ pub(super) fn meet_all(lines: &[[Point; 2]; 4], corners: [Point; 4]) -> [Point; 
     })
 }
 
-/// Places the four sides of a coarse rectangle on the working grid.
-pub(super) fn place_sides(
+/// How far a side is looked for from where the coarse picture has it, share of the short side.
+const COARSE_REACH_SHARE: f64 = 0.045;
+/// The same where a shadow lies beside the plate: as broad as the plate stands off the glass and the
+/// lid lets light in, some 6 mm beside a plate of 70.
+const SHADOW_REACH_SHARE: f64 = 0.09;
+
+/// Corners, lines through the sides and the strength of the weakest side, each side looked for within
+/// a share of the short side: first wide, since shadows and lips blur the coarse outline, then close.
+fn placed_within(
     light: &Grid<f32>,
     coarse: [Point; 4],
-    surround_light: f64,
-    misfit: &dyn Fn(f64, f64) -> Option<f64>,
-) -> Outline {
+    reach_share: f64,
+) -> ([Point; 4], [[Point; 2]; 4], f64) {
     let mut corners = coarse;
     let mut weakest = STRENGTH_CAP;
     let mut lines = [[[0.0; 2]; 2]; 4];
     let short = distance(coarse[0], coarse[1]).min(distance(coarse[1], coarse[2]));
-    // First wide, since shadows and lips blur the coarse outline, then close.
-    for reach in [
-        (0.045 * short).clamp(8.0, 120.0),
-        (0.006 * short).clamp(4.0, 12.0),
-    ] {
+    let widest = (reach_share * short).clamp(8.0, 120.0 * reach_share / COARSE_REACH_SHARE);
+    for reach in [widest, (0.006 * short).clamp(4.0, 12.0)] {
         weakest = STRENGTH_CAP;
         let placed: Vec<([Point; 2], f64)> = (0..4)
             .into_par_iter()
@@ -299,6 +303,24 @@ pub(super) fn place_sides(
             weakest = weakest.min(score);
         }
         corners = meet_all(&lines, corners);
+    }
+    (corners, lines, weakest)
+}
+
+/// Places the four sides of a coarse rectangle on the working grid.
+pub(super) fn place_sides(
+    light: &Grid<f32>,
+    coarse: [Point; 4],
+    surround_light: f64,
+    misfit: &dyn Fn(f64, f64) -> Option<f64>,
+) -> Outline {
+    let (mut corners, mut lines, mut weakest) = placed_within(light, coarse, COARSE_REACH_SHARE);
+    // A broad soft shadow on a light lid passes for a part of the plate in the coarse picture.
+    if weakest < FAINT_SIDE && surround_light >= DARK_SURROUND {
+        let further = placed_within(light, coarse, SHADOW_REACH_SHARE);
+        if further.2 > weakest {
+            (corners, lines, weakest) = further;
+        }
     }
     // On a light surround every part of a plate's edge stands out, and a shadow beside it could be
     // taken for an edge.

@@ -10,7 +10,7 @@ use crate::density::DensityMap;
 use crate::findings::{Fault, judge};
 use crate::measures::{Asked, measure};
 use crate::plate::turned::{TurnedError, lay_on};
-use crate::plate::{Given, Plate, PlateError, SecondScan, plates};
+use crate::plate::{Given, Plate, PlateError, PlateKind, SecondScan, plates};
 use crate::raster::Grid;
 use crate::report::{Parts, Report, ReportError};
 use crate::scan::{Scan, ScanError, Want, read};
@@ -244,6 +244,7 @@ fn report_of(
     let asked = Asked {
         fog: settings.wants(MeasureName::Fog),
         specks: settings.wants(MeasureName::Specks),
+        shapes: settings.wants(MeasureName::Shapes),
     };
     let map = DensityMap::of(plate, given.support_d);
     let measures = measure(scan, plate, &map, asked);
@@ -258,6 +259,17 @@ fn report_of(
         looked_for.extend([Fault::Comets, Fault::Pinholes, Fault::Specks]);
         if plate.turned.is_some() {
             looked_for.push(Fault::ScanDust);
+        }
+    }
+    if asked.shapes {
+        looked_for.extend([
+            Fault::Streaks,
+            Fault::DipLine,
+            Fault::Ridges,
+            Fault::BareArea,
+        ]);
+        if plate.kind == PlateKind::Flat {
+            looked_for.push(Fault::UnevenPour);
         }
     }
     Report::assemble(Parts {

@@ -25,12 +25,18 @@ pub enum MeasureName {
     Fog,
     /// Comets, pinholes, specks.
     Specks,
+    /// Streaks, lines, the pour, bare corners.
+    Shapes,
 }
 
 impl MeasureName {
     /// All measures, in the order in which they run.
-    pub const ALL: &'static [MeasureName] =
-        &[MeasureName::Tone, MeasureName::Fog, MeasureName::Specks];
+    pub const ALL: &'static [MeasureName] = &[
+        MeasureName::Tone,
+        MeasureName::Fog,
+        MeasureName::Specks,
+        MeasureName::Shapes,
+    ];
 
     /// The name used on the command line and in JSON.
     pub fn name(self) -> &'static str {
@@ -38,6 +44,7 @@ impl MeasureName {
             MeasureName::Tone => "tone",
             MeasureName::Fog => "fog",
             MeasureName::Specks => "specks",
+            MeasureName::Shapes => "shapes",
         }
     }
 
@@ -47,6 +54,7 @@ impl MeasureName {
             MeasureName::Tone => "lightest and darkest tone, range, veil over the whole plate",
             MeasureName::Fog => "fog that enters from the edges, tongues of light among it",
             MeasureName::Specks => "small marks: comets, pinholes, specks",
+            MeasureName::Shapes => "streaks and lines, an uneven pour, bare corners",
         }
     }
 }

@@ -15,6 +15,10 @@ use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::stats::{median, quantile};
 
+mod cells;
+
+pub use cells::Cells;
+
 /// Darkest light that counts, relative to white: density 5, beyond any plate and any scanner.
 pub const LEAST_LIGHT: f32 = 1e-5;
 

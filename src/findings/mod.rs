@@ -19,6 +19,7 @@ pub mod faults;
 mod fog;
 mod lengths;
 pub mod limits;
+mod shapes;
 pub mod signs;
 mod specks;
 
@@ -47,6 +48,14 @@ pub fn judge(
         specks::round_marks(plate, marks, &mut findings);
         dust::on_the_glass(plate, marks, &mut findings);
         specks::cannot_tell(plate, &findings, &mut cannot_tell);
+    }
+    if let Some(measured) = &measures.shapes {
+        shapes::bands(plate, measured, &mut findings);
+        shapes::bare(plate, &measured.bare, &mut findings);
+        if let Some(pour) = &measured.pour {
+            shapes::pour(plate, pour, &mut findings);
+        }
+        shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {
         b.severity

@@ -14,6 +14,14 @@ pub enum Corner {
 }
 
 impl Corner {
+    /// Clockwise from the top left.
+    pub const ALL: [Corner; 4] = [
+        Corner::TopLeft,
+        Corner::TopRight,
+        Corner::BottomRight,
+        Corner::BottomLeft,
+    ];
+
     /// The corner as one of the places.
     pub fn spot(self) -> Spot {
         match self {

@@ -4,15 +4,21 @@
 //! Units: density, millimetres in the plate frame. Not here: whether a number is a fault
 //! (`findings`).
 
-use crate::density::DensityMap;
+use crate::density::{Cells, DensityMap};
 use crate::plate::Plate;
 use crate::scan::Scan;
 
+pub mod bands;
+pub mod bare;
 pub mod fog;
+pub mod pour;
 pub mod specks;
 pub mod tone;
 
+pub use bands::{Family, Line};
+pub use bare::BareCorner;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
+pub use pour::Pour;
 pub use specks::{Piece, Speck, SpeckMeasures};
 pub use tone::{Histogram, Tone};
 
@@ -25,6 +31,19 @@ pub struct Measures {
     pub fog: Option<FogMeasures>,
     /// Small marks; `None` when they were not asked for.
     pub specks: Option<SpeckMeasures>,
+    /// Shapes of the hand and the bath; `None` when they were not asked for.
+    pub shapes: Option<ShapeMeasures>,
+}
+
+/// What pour, dip and developer leave all over a plate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ShapeMeasures {
+    /// Straight bands, by way of looking.
+    pub bands: Vec<Family>,
+    /// How evenly an even plate is coated.
+    pub pour: Option<Pour>,
+    /// Corners without coating.
+    pub bare: Vec<BareCorner>,
 }
 
 /// Which measures to take beside the tone.
@@ -34,18 +53,46 @@ pub struct Asked {
     pub fog: bool,
     /// Look for small marks.
     pub specks: bool,
+    /// Look for bands, the pour and bare corners.
+    pub shapes: bool,
 }
 
 /// Measures one plate.
 pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Measures {
-    let (tone, (fog, specks)) = rayon::join(
+    let (tone, (fog, (specks, shapes))) = rayon::join(
         || tone::measure(scan, plate, map),
         || {
             rayon::join(
                 || asked.fog.then(|| fog::measure(plate, map)),
-                || asked.specks.then(|| specks::measure(scan, plate, map)),
+                || {
+                    rayon::join(
+                        || asked.specks.then(|| specks::measure(scan, plate, map)),
+                        || asked.shapes.then(|| shapes(plate, map)),
+                    )
+                },
             )
         },
     );
-    Measures { tone, fog, specks }
+    Measures {
+        tone,
+        fog,
+        specks,
+        shapes,
+    }
+}
+
+/// Cells in which large shapes are looked for, millimetres.
+const SHAPE_CELL_MM: f64 = 0.2;
+
+fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
+    let fine = Cells::of(plate, SHAPE_CELL_MM);
+    let coarse = fine.coarser(2);
+    let (bands, (pour, bare)) = rayon::join(
+        || bands::measure([&fine, &coarse], map),
+        || {
+            let pour = || pour::measure(plate, &coarse, map);
+            rayon::join(pour, || bare::measure(plate, &fine, map))
+        },
+    );
+    ShapeMeasures { bands, pour, bare }
 }

@@ -7,6 +7,7 @@
 pub mod counts;
 pub mod filter;
 pub mod geometry;
+pub mod least_squares;
 pub mod regions;
 pub mod register;
 pub mod stats;

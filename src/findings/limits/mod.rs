@@ -8,8 +8,10 @@ use crate::findings::Severity;
 use crate::measures::Ground;
 
 mod marks;
+mod shapes;
 
 pub use marks::*;
+pub use shapes::*;
 
 /// False findings a clean plate that each fault may have. All faults together may have 0.1, so a
 /// share of 0.01 is each one's.

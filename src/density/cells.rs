@@ -1,0 +1,81 @@
+//! Light over a plate in coarser cells, shared by the measures that look at large shapes.
+
+use ndarray::Zip;
+
+use super::{DensityMap, density, wholly_in};
+use crate::plate::{Part, Plate};
+use crate::raster::Grid;
+use crate::raster::filter::average_down;
+
+/// Light in cells, and which parts of the plate each cell lies wholly in.
+#[derive(Debug, Clone)]
+pub struct Cells {
+    light: Grid<f32>,
+    /// Wholly in the picture area.
+    picture: Grid<bool>,
+    /// Wholly on the plate.
+    on_plate: Grid<bool>,
+    /// Side of a cell, millimetres.
+    pub pitch_mm: f64,
+}
+
+impl Cells {
+    /// Averages a plate's light, linearly, to cells of about `pitch_mm`.
+    pub fn of(plate: &Plate, pitch_mm: f64) -> Cells {
+        let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
+        let (light, (picture, on_plate)) = rayon::join(
+            || average_down(&plate.light, factor),
+            || {
+                rayon::join(
+                    || wholly_in(&plate.parts, factor, |part| part == Part::Picture),
+                    || wholly_in(&plate.parts, factor, |part| part != Part::Outside),
+                )
+            },
+        );
+        Cells {
+            light,
+            picture,
+            on_plate,
+            pitch_mm: factor as f64 * plate.pitch_mm,
+        }
+    }
+
+    /// The same in cells `factor` times as large.
+    pub fn coarser(&self, factor: usize) -> Cells {
+        let wholly = |fine: &Grid<bool>| {
+            let (rows, columns) = fine.dim();
+            Grid::from_shape_fn(
+                (rows.div_ceil(factor), columns.div_ceil(factor)),
+                |(i, j)| {
+                    let down = i * factor..((i + 1) * factor).min(rows);
+                    let mut across = down.flat_map(|a| {
+                        (j * factor..((j + 1) * factor).min(columns)).map(move |b| (a, b))
+                    });
+                    across.all(|at| fine[at])
+                },
+            )
+        };
+        Cells {
+            light: average_down(&self.light, factor),
+            picture: wholly(&self.picture),
+            on_plate: wholly(&self.on_plate),
+            pitch_mm: factor as f64 * self.pitch_mm,
+        }
+    }
+
+    /// Silver of the cells of the picture area.
+    pub fn picture_silver(&self, map: &DensityMap) -> Grid<Option<f64>> {
+        self.silver(map, &self.picture)
+    }
+
+    /// Silver of all cells on the plate.
+    pub fn silver_on_plate(&self, map: &DensityMap) -> Grid<Option<f64>> {
+        self.silver(map, &self.on_plate)
+    }
+
+    fn silver(&self, map: &DensityMap, wanted: &Grid<bool>) -> Grid<Option<f64>> {
+        Zip::from(&self.light)
+            .and(wanted)
+            .map_collect(|light, wanted| wanted.then(|| map.silver(density(*light))))
+    }
+}

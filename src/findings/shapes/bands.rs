@@ -1,0 +1,320 @@
+//! Streaks, waves and a line of the dip.
+
+use super::polarity;
+use crate::doubts::Doubt;
+use crate::findings::limits::{
+    BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
+    line_false_alarms,
+};
+use crate::findings::{Fault, Finding, Mark, Standing};
+use crate::measures::{Family, Line, ShapeMeasures};
+use crate::plate::{Plate, PlateKind};
+use crate::raster::geometry::{between_axes_deg, distance};
+use crate::raster::stats::median;
+use crate::units::Reading;
+
+/// Least contrast of a band that is looked at, density: soft bands below it no eye catches (from memory).
+const VISIBLE_D: f64 = 0.015;
+/// Fewest bands that are streaks, on even plates and over a scene. Our own choice.
+const FEWEST: [usize; 2] = [2, 6];
+/// Self-likeness of the pattern from which bands are waves of one spacing. Our own choice, between 0.28,
+/// the most of three plates with streaks, and 0.6, the least of the waved ones.
+const WAVES: f64 = 0.45;
+/// Lines from which a scene is full of them, and the self-likeness of boards and blinds.
+const MANY_LINES: usize = 8;
+/// A line alone is this many times as strong as the strongest that lies elsewhere. Our own choice.
+const ALONE: f64 = 2.5;
+/// What a line over a scene must have (see [`unlike_a_scene`]), and how well another one may hold. Our own
+/// choice: no line of some 260 made and real pictures without a line of the dip is like that.
+const SCENE_AGREEMENT: f64 = 7.0;
+/// See [`SCENE_AGREEMENT`].
+const SCENE_CONTRAST_D: f64 = 0.1;
+/// See [`SCENE_AGREEMENT`].
+const SCENE_WIDTH_MM: f64 = 1.2;
+/// See [`SCENE_AGREEMENT`].
+const SCENE_STEP_SHARE: f64 = 0.3;
+/// See [`SCENE_AGREEMENT`].
+const SCENE_OTHERS: f64 = 4.0;
+/// See [`SCENE_AGREEMENT`].
+const OFF_EDGE_MM: f64 = 5.0;
+/// A line's own rims lie within so many of its cores, and change sign.
+const OWN_RIM_CORES: f64 = 4.0;
+/// Share of the plate's side that a line of the dip covers at least.
+const WHOLE_SHARE: f64 = 0.75;
+
+/// Whether a scene shows so many lines that streaks among them cannot be told.
+pub(super) fn scene_has_lines(family: &Family) -> bool {
+    family.lines.len() >= MANY_LINES
+}
+
+/// Streaks or waves, or one line across the plate.
+pub(in crate::findings) fn bands(
+    plate: &Plate,
+    shapes: &ShapeMeasures,
+    findings: &mut Vec<Finding>,
+) {
+    if plate.kind == PlateKind::Wedge || !plate.shows_its_edges() {
+        return;
+    }
+    if let Some(found) = family(plate, shapes) {
+        findings.push(found);
+    } else if let Some(found) = line(plate, shapes) {
+        findings.push(found);
+    }
+}
+
+fn visible(family: &Family) -> Vec<&Line> {
+    family
+        .lines
+        .iter()
+        .filter(|line| line.contrast_d >= VISIBLE_D)
+        .collect()
+}
+
+/// The family of bands with the least chance.
+fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    let even = matches!(plate.kind, PlateKind::Blank | PlateKind::Flat);
+    let fewest = if even { FEWEST[0] } else { FEWEST[1] };
+    let across = |family: &Family| {
+        let others = shapes
+            .bands
+            .iter()
+            .filter(|other| other.upright != family.upright);
+        others.map(|other| other.taken()).fold(0.0, f64::max)
+    };
+    let (family, expected) = shapes
+        .bands
+        .iter()
+        .filter(|family| visible(family).len() >= fewest)
+        .map(|family| {
+            let ground = match even {
+                true => BandGround::Even,
+                false => BandGround::Scene {
+                    taken_across: across(family),
+                },
+            };
+            (
+                family,
+                bands_false_alarms(family, visible(family).len(), ground),
+            )
+        })
+        .min_by(|a, b| a.1.total_cmp(&b.1).then(b.0.energy.total_cmp(&a.0.energy)))?;
+    if expected > FALSE_ALARMS_A_PLATE {
+        return None;
+    }
+    let lines = visible(family);
+    let waves = family.regularity >= WAVES;
+    let (fault, noun) = match waves {
+        true => (Fault::Ridges, "waves"),
+        false => (Fault::Streaks, "streaks"),
+    };
+    let mut finding = group(plate, family, &lines, fault, expected);
+    finding.title = format!(
+        "{} {noun} {}, {:.2} D each",
+        lines.len(),
+        lie(family.axis_deg),
+        finding.reading("contrast_d").map_or(0.0, |d| d.value)
+    );
+    if !even {
+        finding.doubts.push(Doubt::SceneMayDoIt);
+    }
+    Some(finding)
+}
+
+/// `upright`, `level`, or the axis in degrees.
+fn lie(axis_deg: f64) -> String {
+    match axis_deg {
+        axis if between_axes_deg(axis, 0.0) < 3.0 => "upright".to_owned(),
+        axis if between_axes_deg(axis, 90.0) < 3.0 => "level".to_owned(),
+        axis => format!("along {axis:.0} degrees"),
+    }
+}
+
+fn group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault, expected: f64) -> Finding {
+    let of = |figure: &dyn Fn(&Line) -> f64| {
+        let mut values: Vec<f64> = lines.iter().map(|line| figure(line)).collect();
+        median(&mut values).unwrap_or(0.0)
+    };
+    let contrast_d = of(&|line| line.contrast_d);
+    let width_mm = of(&|line| line.width_mm);
+    let area: f64 = lines
+        .iter()
+        .map(|line| line.width_mm * distance(line.ends_mm[0], line.ends_mm[1]))
+        .sum();
+    let area_fraction = (area / (plate.width_mm * plate.height_mm)).min(1.0);
+    let axis_u = (family.scale_mm / (0.5 * plate.width_mm.min(plate.height_mm)))
+        .atan()
+        .to_degrees();
+    let mut measured = vec![
+        ("count", Reading::new(lines.len() as f64, 0.0)),
+        ("width_mm", Reading::new(width_mm, 0.3 * width_mm)),
+        ("contrast_d", Reading::new(contrast_d, 0.3 * contrast_d)),
+        ("axis_deg", Reading::new(family.axis_deg, axis_u)),
+        (
+            "area_fraction",
+            Reading::new(area_fraction, 0.3 * area_fraction),
+        ),
+    ];
+    if fault == Fault::Ridges
+        && let Some(spacing_mm) = spacing_mm(family, lines)
+    {
+        measured.push(("spacing_mm", Reading::new(spacing_mm, 0.1 * spacing_mm)));
+    }
+    Finding {
+        id: String::new(),
+        fault,
+        place: None,
+        title: String::new(),
+        measured,
+        polarity: polarity(lines),
+        box_mm: bounds(plate, lines),
+        outline_mm: None,
+        axis_deg: Some(family.axis_deg),
+        direction_deg: None,
+        direction_spread_deg: None,
+        members: Some(
+            lines
+                .iter()
+                .map(|line| mark(plate, family, line, expected))
+                .collect(),
+        ),
+        confidence: confidence(expected),
+        expected_false_alarms: expected,
+        standing: Standing::Measured,
+        severity: bands_severity(contrast_d),
+        signs: Vec::new(),
+        doubts: Vec::new(),
+    }
+}
+
+/// Where a line crosses the plate's middle, across it, millimetres.
+fn place_across(family: &Family, line: &Line) -> f64 {
+    let across = if family.upright { 0 } else { 1 };
+    0.5 * (line.ends_mm[0][across] + line.ends_mm[1][across])
+}
+
+/// Median distance between neighbouring waves of one sign, millimetres.
+fn spacing_mm(family: &Family, lines: &[&Line]) -> Option<f64> {
+    let mut gaps = Vec::new();
+    for sign in [1.0, -1.0] {
+        let mut places: Vec<f64> = lines
+            .iter()
+            .filter(|line| line.sign == sign)
+            .map(|line| place_across(family, line))
+            .collect();
+        places.sort_by(f64::total_cmp);
+        gaps.extend(places.windows(2).map(|pair| pair[1] - pair[0]));
+    }
+    median(&mut gaps)
+}
+
+fn bounds(plate: &Plate, lines: &[&Line]) -> [f64; 4] {
+    let mut bounds = [
+        f64::INFINITY,
+        f64::INFINITY,
+        f64::NEG_INFINITY,
+        f64::NEG_INFINITY,
+    ];
+    for line in lines {
+        let half = 0.5 * line.width_mm;
+        for [x, y] in line.ends_mm {
+            bounds[0] = bounds[0].min(x - half);
+            bounds[1] = bounds[1].min(y - half);
+            bounds[2] = bounds[2].max(x + half);
+            bounds[3] = bounds[3].max(y + half);
+        }
+    }
+    let (w, h) = (plate.width_mm, plate.height_mm);
+    [
+        bounds[0].clamp(0.0, w),
+        bounds[1].clamp(0.0, h),
+        bounds[2].clamp(0.0, w),
+        bounds[3].clamp(0.0, h),
+    ]
+}
+
+fn mark(plate: &Plate, family: &Family, line: &Line, expected: f64) -> Mark {
+    let [from, to] = line.ends_mm;
+    Mark {
+        box_mm: bounds(plate, &[line]),
+        centre_mm: [0, 1].map(|k| 0.5 * (from[k] + to[k])),
+        size_mm: line.width_mm,
+        length_mm: Some(distance(from, to)),
+        direction_deg: None,
+        axis_deg: Some(family.axis_deg),
+        contrast_d: line.contrast_d,
+        expected_false_alarms: expected,
+    }
+}
+
+/// The strongest line, where it runs right across and stands alone.
+fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    let picture = plate.kind == PlateKind::Picture;
+    let all = || {
+        shapes
+            .bands
+            .iter()
+            .flat_map(|family| family.lines.iter().map(move |line| (family, line)))
+    };
+    let (family, strongest) = all()
+        .filter(|(family, line)| {
+            line.coverage >= 1.0 && (!picture || unlike_a_scene(plate, family, line))
+        })
+        .max_by(|a, b| a.1.contrast_d.total_cmp(&b.1.contrast_d))?;
+    let at = place_across(family, strongest);
+    let beside = |other: &Family, line: &Line| {
+        other.upright != family.upright
+            || (place_across(other, line) - at).abs()
+                > OWN_RIM_CORES * family.scale_mm.max(other.scale_mm) + strongest.width_mm
+    };
+    let elsewhere = all()
+        .filter(|(other, line)| beside(other, line))
+        // Over a scene any other line beside it that holds well makes this one a thing of the scene.
+        .map(|(other, line)| match picture {
+            true if other.upright != family.upright => 0.0,
+            true if line.agreement > SCENE_OTHERS => f64::INFINITY,
+            _ => line.contrast_d,
+        })
+        .fold(0.0, f64::max);
+    let side = if family.upright {
+        plate.height_mm
+    } else {
+        plate.width_mm
+    };
+    let whole = distance(strongest.ends_mm[0], strongest.ends_mm[1]) >= WHOLE_SHARE * side;
+    let expected = line_false_alarms(strongest.contrast_d, picture);
+    if !whole || strongest.contrast_d < ALONE * elsewhere || expected > FALSE_ALARMS_A_PLATE {
+        return None;
+    }
+    let mut finding = group(plate, family, &[strongest], Fault::DipLine, expected);
+    finding.title = format!(
+        "A line straight across the plate, {}, {:.2} D",
+        lie(family.axis_deg),
+        strongest.contrast_d
+    );
+    finding
+        .measured
+        .retain(|(name, _)| !matches!(*name, "count" | "area_fraction"));
+    finding.members = None;
+    if picture {
+        finding.standing = Standing::Suggested;
+        finding.doubts.push(Doubt::SceneMayDoIt);
+    }
+    Some(finding)
+}
+
+/// Whether a line over a scene is fine, sharp on both sides, holds all along and lies away from the
+/// plate's edges, as a line of the dip does and hardly anything of a scene.
+fn unlike_a_scene(plate: &Plate, family: &Family, line: &Line) -> bool {
+    let at = place_across(family, line);
+    let across = if family.upright {
+        plate.width_mm
+    } else {
+        plate.height_mm
+    };
+    line.agreement >= SCENE_AGREEMENT
+        && line.contrast_d >= SCENE_CONTRAST_D
+        && line.width_mm <= SCENE_WIDTH_MM
+        && line.step_d.abs() <= SCENE_STEP_SHARE * line.contrast_d
+        && at.min(across - at) >= OFF_EDGE_MM
+}

@@ -1,0 +1,51 @@
+//! A coating that is thicker on one side than on the other.
+
+use crate::doubts::Doubt;
+use crate::findings::limits::{FALSE_ALARMS_A_PLATE, confidence, pour_false_alarms, pour_severity};
+use crate::findings::{Fault, Finding, Polarity, Standing};
+use crate::measures::Pour;
+use crate::plate::Plate;
+
+/// One-sidedness (see [`Pour::one_sided`]) from which a rise has a direction. Our own choice.
+const ONE_SIDED: f64 = 0.5;
+
+/// An uneven pour, where the surface ranges more than clean even plates do.
+pub(in crate::findings) fn pour(plate: &Plate, pour: &Pour, findings: &mut Vec<Finding>) {
+    let expected = pour_false_alarms(pour.range_d.value);
+    if expected > FALSE_ALARMS_A_PLATE {
+        return;
+    }
+    let spot = pour.thick_corner.spot();
+    let one_sided = pour.one_sided >= ONE_SIDED;
+    let mut measured = vec![("range_d", pour.range_d.clone())];
+    if one_sided {
+        measured.push(("direction_deg", pour.direction_deg.clone()));
+    }
+    findings.push(Finding {
+        id: String::new(),
+        fault: Fault::UnevenPour,
+        place: one_sided.then(|| spot.word().to_owned()),
+        title: match one_sided {
+            true => format!(
+                "Uneven pour, {:.2} D over the plate, most silver at {}",
+                pour.range_d.value,
+                spot.words()
+            ),
+            false => format!("Uneven pour, {:.2} D over the plate", pour.range_d.value),
+        },
+        measured,
+        polarity: Polarity::MoreSilver,
+        box_mm: [0.0, 0.0, plate.width_mm, plate.height_mm],
+        outline_mm: None,
+        axis_deg: None,
+        direction_deg: one_sided.then_some(pour.direction_deg.value),
+        direction_spread_deg: None,
+        members: None,
+        confidence: confidence(expected),
+        expected_false_alarms: expected,
+        standing: Standing::Measured,
+        severity: pour_severity(pour.range_d.value),
+        signs: Vec::new(),
+        doubts: vec![Doubt::OneScan],
+    });
+}

@@ -1,0 +1,369 @@
+//! The best tilt of one way of looking, and the lines that hold there.
+
+use super::response::Response;
+use super::tilted::{Tilted, tilted};
+use super::{Family, Line};
+use crate::raster::Grid;
+use crate::raster::stats::{MAD_TO_SIGMA, median};
+
+/// Length of a stretch, millimetres.
+const STRETCH_MM: f64 = 8.0;
+/// Fewest stretches along a line.
+const FEWEST_STRETCHES: usize = 4;
+/// Tilts looked at, degrees to either side, and their step.
+const MOST_TILT_DEG: f64 = 7.0;
+/// See [`MOST_TILT_DEG`].
+const STEP_DEG: f64 = 0.5;
+/// Most that one stretch counts, standard deviations.
+const MOST: f32 = 3.0;
+/// A stretch has the line's sign clearly from here on, standard deviations.
+const CLEAR: f32 = 0.5;
+/// Least share of clear stretches, and least agreement, of a line that holds. Our own choice: by chance
+/// seven stretches of ten agree so once in some hundred lines.
+const LEAST_COVERAGE: f64 = 0.85;
+/// See [`LEAST_COVERAGE`].
+const LEAST_AGREEMENT: f64 = 3.0;
+
+/// Lines this near to the strongest are as strong.
+const FLAT_SHARE: f64 = 0.98;
+
+/// One tilt, with each stretch's mean over the scatter of its neighbours.
+struct Agreement {
+    tilt_deg: f64,
+    /// `[[stretch, line]]`.
+    stretches: Grid<f32>,
+    /// Sum over stretches over the root of their number; `None` where too few are known.
+    lines: Vec<Option<f64>>,
+    /// The same without a limit on what a stretch counts: where the limit is reached all over, this
+    /// alone says where a line's middle is.
+    unlimited: Vec<f64>,
+    energy: f64,
+    pad: usize,
+}
+
+/// The family of one way of looking; `None` when the plate is too small for it.
+pub(super) fn best(response: &Response, upright: bool) -> Option<Family> {
+    // Level lines are upright ones of the plate laid on its side.
+    let laid = |grid: &Grid<f32>| match upright {
+        true => grid.as_standard_layout().to_owned(),
+        false => grid.t().as_standard_layout().to_owned(),
+    };
+    let (cells, known) = (laid(&response.cells), laid(&response.known));
+    let stretches = ((cells.nrows() as f64 * response.pitch_mm / STRETCH_MM).round()) as usize;
+    if stretches < FEWEST_STRETCHES {
+        return None;
+    }
+    let steps = (MOST_TILT_DEG / STEP_DEG).round() as i32;
+    let tilts: Vec<Agreement> = (-steps..=steps)
+        .map(|k| {
+            let tilt_deg = f64::from(k) * STEP_DEG;
+            agreement(&cells, &known, tilt_deg, stretches)
+        })
+        .collect();
+    let mut energies: Vec<f64> = tilts.iter().map(|tilt| tilt.energy).collect();
+    let at = (0..tilts.len()).max_by(|a, b| energies[*a].total_cmp(&energies[*b]))?;
+    let tilt_deg = tilts[at].tilt_deg + STEP_DEG * peak_offset(&energies, at);
+    let best = &tilts[at];
+    let usual_energy = median(&mut energies)?;
+    let silver = tilted(
+        &laid(&response.silver),
+        &known,
+        tan(best.tilt_deg),
+        stretches,
+    );
+    let mut lines = lines(best, &silver, response, upright, cells.nrows());
+    lines.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
+    let known_lines = best.lines.iter().flatten().count();
+    Some(Family {
+        // Clockwise from up: an upright line that leans right going down has its top end left.
+        axis_deg: match upright {
+            true => (-tilt_deg).rem_euclid(180.0),
+            false => 90.0 + tilt_deg,
+        },
+        upright,
+        scale_mm: response.core * response.pitch_mm,
+        energy: best.energy,
+        usual_energy,
+        regularity: regularity(&best.lines),
+        room: known_lines as f64 / (2.0 * response.core),
+        lines,
+    })
+}
+
+fn tan(tilt_deg: f64) -> f64 {
+    tilt_deg.to_radians().tan()
+}
+
+/// Where the peak lies between neighbours, steps, by a parabola.
+fn peak_offset(values: &[f64], at: usize) -> f64 {
+    let (Some(before), Some(after)) = (
+        at.checked_sub(1).and_then(|k| values.get(k)),
+        values.get(at + 1),
+    ) else {
+        return 0.0;
+    };
+    let bend = before - 2.0 * values[at] + after;
+    match bend < 0.0 {
+        true => (0.5 * (before - after) / bend).clamp(-0.5, 0.5),
+        false => 0.0,
+    }
+}
+
+fn agreement(cells: &Grid<f32>, known: &Grid<f32>, tilt_deg: f64, stretches: usize) -> Agreement {
+    let Tilted { mut means, pad } = tilted(cells, known, tan(tilt_deg), stretches);
+    for mut stretch in means.rows_mut() {
+        let finite = stretch.iter().filter(|mean| mean.is_finite());
+        let mut sorted: Vec<f64> = finite.clone().map(|mean| f64::from(*mean)).collect();
+        let centre = median(&mut sorted).unwrap_or(0.0);
+        let mut away: Vec<f64> = sorted.iter().map(|mean| (mean - centre).abs()).collect();
+        let sigma = (median(&mut away).unwrap_or(0.0) * MAD_TO_SIGMA).max(1e-3) as f32;
+        stretch.mapv_inplace(|mean| mean / sigma);
+    }
+    let lines: Vec<Option<f64>> = means
+        .columns()
+        .into_iter()
+        .map(|line| {
+            let known = line.iter().filter(|mean| mean.is_finite());
+            let count = known.clone().count();
+            let sum: f32 = known.map(|mean| mean.clamp(-MOST, MOST)).sum();
+            (count >= FEWEST_STRETCHES).then(|| f64::from(sum) / (count as f64).sqrt())
+        })
+        .collect();
+    let known = |line: ndarray::ArrayView1<f32>| -> f64 {
+        line.iter()
+            .filter(|mean| mean.is_finite())
+            .map(|mean| f64::from(*mean))
+            .sum()
+    };
+    let unlimited = means.columns().into_iter().map(known).collect();
+    let count = lines.iter().flatten().count().max(1) as f64;
+    Agreement {
+        tilt_deg,
+        energy: lines.iter().flatten().map(|line| line * line).sum::<f64>() / count,
+        stretches: means,
+        lines,
+        unlimited,
+        pad,
+    }
+}
+
+/// Share of the known stretches of a line that have its sign clearly.
+fn coverage(agreement: &Agreement, line: usize, sign: f32) -> f64 {
+    let column = agreement.stretches.column(line);
+    let known = column.iter().filter(|mean| mean.is_finite());
+    let clear = known.clone().filter(|mean| **mean * sign > CLEAR).count();
+    clear as f64 / known.count().max(1) as f64
+}
+
+/// The lines that hold: peaks of agreement, none within a core of a stronger one.
+fn lines(
+    best: &Agreement,
+    silver: &Tilted,
+    response: &Response,
+    upright: bool,
+    rows: usize,
+) -> Vec<Line> {
+    let reach = (2.0 * response.core).round() as usize;
+    (0..best.lines.len())
+        .filter_map(|line| {
+            let sum = best.lines[line]?;
+            let sign = sum.signum();
+            if sum.abs() < LEAST_AGREEMENT || coverage(best, line, sign as f32) < LEAST_COVERAGE {
+                return None;
+            }
+            let own = best.unlimited[line] * sign;
+            let last = (line + reach).min(best.lines.len() - 1);
+            let peak = (line.saturating_sub(reach)..=last).all(|other| {
+                let other_own = best.unlimited[other] * sign;
+                other == line || other_own < own || (other_own == own && other > line)
+            });
+            // Where the response is cut off all across a band, its middle is the line's.
+            let flat = (line.saturating_sub(reach)..=last)
+                .filter(|other| best.unlimited[*other] * sign >= FLAT_SHARE * own);
+            let (sum_of, count) = flat.fold((0, 0), |(sum, count), at| (sum + at, count + 1));
+            let middle = (sum_of as f64 / f64::from(count)).round() as usize;
+            peak.then(|| describe(best, silver, response, upright, rows, middle, sum))
+        })
+        // The rim of a stronger band and the edge of a thing step to one side.
+        .filter(|line| line.step_d.abs() <= line.contrast_d)
+        .collect()
+}
+
+fn describe(
+    best: &Agreement,
+    silver: &Tilted,
+    response: &Response,
+    upright: bool,
+    rows: usize,
+    line: usize,
+    sum: f64,
+) -> Line {
+    let sign = sum.signum();
+    let stretches = best.stretches.nrows();
+    // From the first to the last stretch with its sign.
+    let clear: Vec<usize> = (0..stretches)
+        .filter(|s| best.stretches[[*s, line]] * sign as f32 > CLEAR)
+        .collect();
+    let (first, last) = (
+        clear.first().copied().unwrap_or(0),
+        clear.last().copied().unwrap_or(stretches - 1),
+    );
+    let end = |stretch: usize| {
+        let row = (stretch * rows) as f64 / stretches as f64;
+        let column = line as f64 - best.pad as f64 + tan(best.tilt_deg) * (row - rows as f64 / 2.0);
+        let [x, y] = [column + 0.5, row].map(|cells| cells * response.pitch_mm);
+        if upright { [x, y] } else { [y, x] }
+    };
+    let profile = Profile::of(silver, &clear, line, response.core);
+    Line {
+        ends_mm: [end(first), end(last + 1)],
+        agreement: sum.abs(),
+        coverage: coverage(best, line, sign as f32),
+        sign,
+        width_mm: profile.width(sign) * response.pitch_mm,
+        contrast_d: (sign * profile.contrast()).max(0.0),
+        step_d: profile.step(),
+    }
+}
+
+/// Median silver across a line, over its clear stretches.
+struct Profile {
+    silver: Vec<Option<f64>>,
+    /// Cells to either side.
+    reach: usize,
+    core: f64,
+}
+
+impl Profile {
+    fn of(silver: &Tilted, stretches: &[usize], line: usize, core: f64) -> Profile {
+        let reach = (4.0 * core).ceil() as usize;
+        // Each stretch counts from its own middle: a scene is lighter here and darker there.
+        let at = |stretch: usize, offset: usize| {
+            let column = (line + offset).checked_sub(reach)?;
+            let mean = *silver.means.get([stretch, column])?;
+            mean.is_finite().then_some(f64::from(mean))
+        };
+        let silver = (0..=2 * reach)
+            .map(|offset| {
+                let mut values: Vec<f64> = stretches
+                    .iter()
+                    .filter_map(|s| Some(at(*s, offset)? - at(*s, reach)?))
+                    .collect();
+                median(&mut values)
+            })
+            .collect();
+        Profile {
+            silver,
+            reach,
+            core,
+        }
+    }
+
+    fn beside(&self, side: i64) -> Option<f64> {
+        let cells = (2.0 * self.core).round().max(2.0) as i64;
+        let mut known: Vec<f64> = (cells..=cells + self.core.ceil() as i64)
+            .filter_map(|k| usize::try_from(self.reach as i64 + side * k).ok())
+            .filter_map(|k| self.silver.get(k).copied().flatten())
+            .collect();
+        median(&mut known)
+    }
+
+    /// Core less both sides.
+    fn contrast(&self) -> f64 {
+        match (self.beside(-1), self.beside(1)) {
+            (Some(before), Some(beyond)) => -0.5 * (before + beyond),
+            (Some(one), None) | (None, Some(one)) => -one,
+            (None, None) => 0.0,
+        }
+    }
+
+    fn step(&self) -> f64 {
+        match (self.beside(-1), self.beside(1)) {
+            (Some(before), Some(beyond)) => beyond - before,
+            _ => 0.0,
+        }
+    }
+
+    /// Cells around the middle that keep more than half of the contrast.
+    fn width(&self, sign: f64) -> f64 {
+        let floor = -0.5 * sign * self.contrast();
+        let keeps = |k: usize| {
+            self.silver
+                .get(k)
+                .copied()
+                .flatten()
+                .is_some_and(|silver| sign * silver > floor)
+        };
+        let right = (self.reach..).take_while(|k| keeps(*k)).count();
+        let left = (0..self.reach).rev().take_while(|k| keeps(*k)).count();
+        (right + left).max(1) as f64
+    }
+}
+
+/// Highest self-likeness of the sums past the first dip below nothing, up to half their room.
+fn regularity(lines: &[Option<f64>]) -> f64 {
+    let known: Vec<f64> = lines.iter().flatten().copied().collect();
+    let mean = known.iter().sum::<f64>() / known.len().max(1) as f64;
+    let from: Vec<f64> = known.iter().map(|line| line - mean).collect();
+    let likeness = |lag: usize| -> f64 { from.iter().zip(&from[lag..]).map(|(a, b)| a * b).sum() };
+    if from.is_empty() {
+        return 0.0;
+    }
+    let all = likeness(0).max(1e-9);
+    let half = from.len() / 2;
+    (0..half)
+        .map(|lag| likeness(lag) / all)
+        .skip_while(|likeness| *likeness >= 0.0)
+        .fold(0.0, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn plate(silver: impl Fn(usize, usize) -> f64) -> Response {
+        let grid = Grid::from_shape_fn((400, 350), |(i, j)| {
+            // Noise without a pattern: the place, well mixed (splitmix64's steps).
+            let mut hash = (i * 350 + j) as u64;
+            hash = hash.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            hash = (hash ^ (hash >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            hash = (hash ^ (hash >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            hash ^= hash >> 31;
+            Some(silver(i, j) + 0.01 * ((hash % 1000) as f64 / 500.0 - 1.0))
+        });
+        Response::of(&grid, 0.2, 0.35).unwrap()
+    }
+
+    #[test]
+    fn streaks_are_counted_along_their_axis() {
+        let response = plate(|i, j| {
+            let across = j as f64 - 0.0262 * (i as f64 - 200.0);
+            let near = [60.0, 95.0, 160.0, 170.0, 250.0]
+                .iter()
+                .map(|at| (-0.5 * ((across - at) / 2.0_f64).powi(2)).exp())
+                .sum::<f64>();
+            0.5 + 0.05 * near
+        });
+        let family = best(&response, true).unwrap();
+        assert!((family.axis_deg - 178.5).abs() < 0.3, "{}", family.axis_deg);
+        let more: Vec<&Line> = family.lines.iter().filter(|line| line.sign > 0.0).collect();
+        assert!((4..=6).contains(&more.len()), "{}", more.len());
+        assert!(family.stands_out() > 3.0);
+        let strongest = more[0];
+        assert!((strongest.contrast_d - 0.05).abs() < 0.015, "{strongest:?}");
+        assert!((strongest.width_mm - 0.94).abs() < 0.3, "{strongest:?}");
+        let level = best(&response, false).unwrap();
+        let seen = level.lines.iter().filter(|line| line.contrast_d > 0.01);
+        assert_eq!(seen.count(), 0);
+    }
+
+    #[test]
+    fn an_even_plate_has_no_lines() {
+        let response = plate(|_, _| 0.5);
+        for upright in [true, false] {
+            let family = best(&response, upright).unwrap();
+            assert!(family.lines.len() <= 1, "{}", family.lines.len());
+            assert!(family.stands_out() < 3.0);
+        }
+    }
+}

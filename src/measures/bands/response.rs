@@ -1,0 +1,108 @@
+//! Silver less its surroundings over its local scatter.
+
+use crate::raster::Grid;
+use crate::raster::filter::gaussian;
+use crate::raster::regions::erode;
+use crate::raster::stats::{MAD_TO_SIGMA, median};
+
+/// Surroundings reach this many times as far as the core.
+const SURROUND: f64 = 2.2;
+/// Strongest response that counts, in local standard deviations: one bright thing must not outweigh
+/// the rest of a line.
+const MOST: f32 = 2.5;
+/// Side of the tiles over which scatter is taken, millimetres.
+const TILE_MM: f64 = 6.0;
+/// What lies so near to border or rim is left out, millimetres: half shadow and blur.
+const KEEP_OFF_MM: f64 = 0.6;
+/// Fewest cells that say anything.
+const FEWEST: usize = 2000;
+
+/// What the bands are looked for in.
+pub(super) struct Response {
+    /// Silver less surroundings over local scatter, cut off; 0 where unknown.
+    pub(super) cells: Grid<f32>,
+    /// Silver, 0 where unknown.
+    pub(super) silver: Grid<f32>,
+    /// 1 where known.
+    pub(super) known: Grid<f32>,
+    /// Side of a cell, millimetres.
+    pub(super) pitch_mm: f64,
+    /// Core looked for, cells.
+    pub(super) core: f64,
+}
+
+impl Response {
+    pub(super) fn of(silver: &Grid<Option<f64>>, pitch_mm: f64, core_mm: f64) -> Option<Self> {
+        let keep_off = ((KEEP_OFF_MM / pitch_mm).round() as usize).max(1);
+        let sure = erode(&silver.mapv(|cell| cell.is_some()), keep_off);
+        if sure.iter().filter(|sure| **sure).count() < FEWEST {
+            return None;
+        }
+        let known = sure.mapv(|sure| if sure { 1.0f32 } else { 0.0 });
+        let silver = Grid::from_shape_fn(silver.dim(), |at| match silver[at] {
+            Some(silver) if sure[at] => silver as f32,
+            _ => 0.0,
+        });
+        let core = (core_mm / pitch_mm).max(0.8);
+        let blurred = |sigma: f64| {
+            let weight = gaussian(&known, sigma);
+            let mut sum = gaussian(&silver, sigma);
+            sum.zip_mut_with(&weight, |sum, weight| *sum /= weight.max(1e-3));
+            sum
+        };
+        let mut cells = blurred(core) - blurred(SURROUND * core);
+        cells.zip_mut_with(&known, |cell, known| *cell *= known);
+        let scatter = local_scatter(&cells, &known, (TILE_MM / pitch_mm).round() as usize)?;
+        cells.zip_mut_with(&scatter, |cell, scatter| {
+            *cell = (*cell / scatter.max(1e-5)).clamp(-MOST, MOST);
+        });
+        Some(Response {
+            cells,
+            silver,
+            known,
+            pitch_mm,
+            core,
+        })
+    }
+}
+
+/// Robust scatter by tiles, joined smoothly.
+fn local_scatter(cells: &Grid<f32>, known: &Grid<f32>, side: usize) -> Option<Grid<f32>> {
+    let (rows, columns) = cells.dim();
+    let tiles = [rows, columns].map(|cells| (cells / side.max(1)).max(1));
+    let bounds = |k: usize, of: usize, cells: usize| k * cells / of..(k + 1) * cells / of;
+    let mut scatter: Grid<Option<f64>> = Grid::from_elem((tiles[0], tiles[1]), None);
+    for ((p, q), scatter) in scatter.indexed_iter_mut() {
+        let mut sizes: Vec<f64> = Vec::with_capacity(side * side);
+        for i in bounds(p, tiles[0], rows) {
+            for j in bounds(q, tiles[1], columns) {
+                if known[[i, j]] > 0.0 {
+                    sizes.push(f64::from(cells[[i, j]].abs()));
+                }
+            }
+        }
+        if sizes.len() >= 20 {
+            *scatter = median(&mut sizes).map(|size| size * MAD_TO_SIGMA);
+        }
+    }
+    let mut all: Vec<f64> = scatter.iter().flatten().copied().collect();
+    let usual = median(&mut all)?;
+    // Between the middles of tiles, straight.
+    let place = |k: usize, of: usize, cells: usize| {
+        let at = ((k as f64 + 0.5) * of as f64 / cells as f64 - 0.5).clamp(0.0, (of - 1) as f64);
+        let low = at.floor() as usize;
+        (low, (low + 1).min(of - 1), at - low as f64)
+    };
+    let across: Vec<_> = (0..columns).map(|j| place(j, tiles[1], columns)).collect();
+    let mut smooth = Grid::zeros((rows, columns));
+    for (i, mut row) in smooth.rows_mut().into_iter().enumerate() {
+        let (above, below, down) = place(i, tiles[0], rows);
+        for (cell, (left, right, along)) in row.iter_mut().zip(&across) {
+            let of = |p: usize, q: usize| scatter[[p, q]].unwrap_or(usual);
+            let upper = of(above, *left) * (1.0 - along) + of(above, *right) * along;
+            let lower = of(below, *left) * (1.0 - along) + of(below, *right) * along;
+            *cell = (upper * (1.0 - down) + lower * down) as f32;
+        }
+    }
+    Some(smooth)
+}

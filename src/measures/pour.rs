@@ -1,0 +1,177 @@
+//! How evenly the coating lies: a smooth surface through the silver of an even plate.
+//!
+//! What it means: on a plate exposed evenly, silver follows the thickness of the coating, so a surface
+//! that rises toward a corner is a pour that drained there, or one that never reached the other side.
+//! Input: a squared-up plate of one exposure (`flat`) with its density map.
+//! Output: range of the surface over the plate (density, 2nd to 98th percentile), the direction of its
+//! rise (degrees, 0 up, clockwise), the corner with the most silver.
+//! Method: medians of 2 mm cells of the picture area, a quadratic surface by Huber's weights.
+//! Doubtful when: one scan only, since a lamp that fades along its length looks the same.
+
+use crate::density::{Cells, DensityMap};
+use crate::handling::Corner;
+use crate::plate::{Plate, PlateKind};
+use crate::raster::Grid;
+use crate::raster::least_squares::Surface;
+use crate::raster::stats::{median, rising_quantiles};
+use crate::units::Reading;
+
+/// How evenly the coating of an even plate lies.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pour {
+    /// Range of silver over the plate, 2nd to 98th percentile, density.
+    pub range_d: Reading,
+    /// Toward more silver, degrees.
+    pub direction_deg: Reading,
+    /// The corner with the most silver.
+    pub thick_corner: Corner,
+    /// The surface, over -1 to 1 from edge to edge, y down.
+    pub surface: Surface,
+    /// Scatter of 2 mm cells about the surface, density.
+    pub scatter_d: f64,
+    /// Share of the surface's range that a plane through it has: 1 rises to one side, 0 is a bowl.
+    pub one_sided: f64,
+    /// Median silver of the cells, density.
+    pub level_d: f64,
+}
+
+/// Cells whose medians bear the surface, millimetres.
+const CELL_MM: f64 = 2.0;
+/// Fewest cells that bear a surface. Our own choice: some 12 by 12 mm.
+const FEWEST_CELLS: usize = 36;
+/// Scatter beyond this share of the surface's range is a step or waves, which a smooth surface does not
+/// follow; then the cells themselves tell the range. Our own choice.
+const NOT_SMOOTH: f64 = 0.06;
+/// Places along a side at which the surface is read.
+const PLACES: usize = 32;
+
+/// Measures how evenly a plate is coated; `None` on anything but an evenly exposed plate.
+pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Option<Pour> {
+    if plate.kind != PlateKind::Flat {
+        return None;
+    }
+    let silver = cells.picture_silver(map);
+    let points = medians(&silver, cells.pitch_mm, [plate.width_mm, plate.height_mm]);
+    if points.len() < FEWEST_CELLS {
+        return None;
+    }
+    let (surface, scatter_d) = Surface::through(&points)?;
+    Some(pour(
+        &points,
+        surface,
+        scatter_d,
+        [plate.width_mm, plate.height_mm],
+    ))
+}
+
+/// Medians of cells, `[x, y, silver]`, x and y from -1 to 1 over the plate. Cells beside anything but
+/// picture are left out: half shadow and blur reach into them.
+fn medians(silver: &Grid<Option<f64>>, pitch_mm: f64, [width, height]: [f64; 2]) -> Vec<[f64; 3]> {
+    let side = ((CELL_MM / pitch_mm).round() as usize).max(1);
+    let (rows, columns) = silver.dim();
+    let whole = |i: usize, j: usize| {
+        let inside = |k: usize, last: usize| k.saturating_sub(1)..(k + side + 1).min(last);
+        inside(i, rows).all(|a| inside(j, columns).all(|b| silver[[a, b]].is_some()))
+    };
+    let mut points = Vec::new();
+    for i in (0..rows).step_by(side) {
+        for j in (0..columns).step_by(side) {
+            if i + side > rows || j + side > columns || !whole(i, j) {
+                continue;
+            }
+            let mut cell: Vec<f64> = (i..i + side)
+                .flat_map(|a| (j..j + side).filter_map(move |b| silver[[a, b]]))
+                .collect();
+            if let Some(silver_d) = median(&mut cell) {
+                let place = |k: usize, size: f64| {
+                    2.0 * (k as f64 + 0.5 * side as f64) * pitch_mm / size - 1.0
+                };
+                points.push([place(j, width), place(i, height), silver_d]);
+            }
+        }
+    }
+    points
+}
+
+fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -> Pour {
+    let places: Vec<[f64; 2]> = (0..PLACES * PLACES)
+        .map(|k| [k % PLACES, k / PLACES].map(|at| (2 * at + 1) as f64 / PLACES as f64 - 1.0))
+        .collect();
+    let spread = |mut values: Vec<f64>| {
+        rising_quantiles(&mut values, [0.02, 0.98]).map_or(0.0, |[low, high]| high - low)
+    };
+    let smooth_d = spread(places.iter().map(|[x, y]| surface.at(*x, *y)).collect());
+    let range_d = match scatter_d > NOT_SMOOTH * smooth_d {
+        // The cells' own scatter widens their range by about four times itself, where it is all noise.
+        true => smooth_d.min(spread(points.iter().map(|p| p[2]).collect())),
+        false => smooth_d,
+    };
+    // Mean slope over the plate: the quadratic terms have none about the middle.
+    let [_, along_x, along_y, ..] = surface.coefficients;
+    let slope = [along_x / size[0], along_y / size[1]];
+    let plane_d = 0.96 * 2.0 * (along_x.abs() + along_y.abs());
+    let noise_d = scatter_d * (6.0 / points.len() as f64).sqrt();
+    let direction_deg = slope[0].atan2(-slope[1]).to_degrees().rem_euclid(360.0);
+    let rise_d = along_x.hypot(along_y).max(1e-6);
+    let thick_corner = Corner::ALL
+        .into_iter()
+        .max_by(|a, b| {
+            let [a, b] = [a, b].map(|corner| {
+                let [x, y] = corner.spot().steps();
+                surface.at(x, y)
+            });
+            a.total_cmp(&b)
+        })
+        .unwrap_or(Corner::TopLeft);
+    let mut levels: Vec<f64> = points.iter().map(|p| p[2]).collect();
+    Pour {
+        range_d: Reading::new(range_d, (2.0 * noise_d).max(0.01).max(0.1 * range_d)),
+        direction_deg: Reading::new(
+            direction_deg,
+            (2.0 * noise_d / rise_d).atan().to_degrees().max(5.0),
+        ),
+        thick_corner,
+        surface,
+        scatter_d,
+        one_sided: (plane_d / smooth_d.max(1e-6)).min(1.0),
+        level_d: median(&mut levels).unwrap_or(0.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn grid(silver: impl Fn(f64, f64) -> f64) -> Vec<[f64; 3]> {
+        (0..400)
+            .map(|k| {
+                let x = f64::from(k % 20) / 9.5 - 1.0;
+                let y = f64::from(k / 20) / 9.5 - 1.0;
+                [x, y, silver(x, y) + 0.001 * f64::from((k * 7) % 5 - 2)]
+            })
+            .collect()
+    }
+
+    #[test]
+    fn a_rise_to_one_corner_has_its_range_and_direction() {
+        let points = grid(|x, y| 0.6 + 0.05 * x + 0.05 * y);
+        let (surface, scatter) = Surface::through(&points).unwrap();
+        let pour = pour(&points, surface, scatter, [80.0, 80.0]);
+        assert!(
+            (pour.range_d.value - 0.16).abs() < 0.02,
+            "{:?}",
+            pour.range_d
+        );
+        assert!((pour.direction_deg.value - 135.0).abs() < 2.0);
+        assert_eq!(pour.thick_corner, Corner::BottomRight);
+        assert!(pour.one_sided > 0.9);
+    }
+
+    #[test]
+    fn a_bowl_has_no_side() {
+        let points = grid(|x, y| 0.6 - 0.05 * (x * x + y * y));
+        let (surface, scatter) = Surface::through(&points).unwrap();
+        let pour = pour(&points, surface, scatter, [80.0, 80.0]);
+        assert!(pour.one_sided < 0.2, "{}", pour.one_sided);
+    }
+}

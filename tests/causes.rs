@@ -12,6 +12,7 @@ use oystermark::plate::{PlateKind, Process};
 mod built_in;
 mod by_hand;
 mod rules;
+mod shapes;
 
 /// A catalogue small enough to work out by hand.
 const SMALL: &str = r#"

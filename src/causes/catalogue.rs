@@ -37,6 +37,21 @@ const BUILT_IN: &[(&str, &str)] = &[
         include_str!("catalogue/varnish.toml"),
     ),
     ("catalogue/scan.toml", include_str!("catalogue/scan.toml")),
+    (
+        "catalogue/checks_film.toml",
+        include_str!("catalogue/checks_film.toml"),
+    ),
+    ("catalogue/dip.toml", include_str!("catalogue/dip.toml")),
+    ("catalogue/sweep.toml", include_str!("catalogue/sweep.toml")),
+    ("catalogue/coat.toml", include_str!("catalogue/coat.toml")),
+    (
+        "catalogue/stains.toml",
+        include_str!("catalogue/stains.toml"),
+    ),
+    (
+        "catalogue/scan_lines.toml",
+        include_str!("catalogue/scan_lines.toml"),
+    ),
 ];
 
 /// Why a catalogue cannot be used.

@@ -3,7 +3,7 @@
 
 use ndarray::Zip;
 
-use super::{notes, tails};
+use super::{axes, notes, places, tails};
 use crate::doubts::Doubt;
 use crate::findings::{Finding, Sign, SignName};
 use crate::handling::{Handling, Spot};
@@ -119,7 +119,9 @@ fn signs_of(finding: &Finding, facts: &PlateFacts, handling: Option<&Handling>) 
     let from_facts = signs_of_facts(facts);
     let from_handling = handling.map_or_else(Vec::new, |h| {
         let mut signs = signs_of_handling(finding, h);
+        signs.extend(places::signs(finding, h));
         signs.extend(tails::signs(finding, facts.size_mm, h));
+        signs.extend(axes::signs(finding, facts.size_mm, h));
         signs
     });
     for sign in finding

@@ -8,10 +8,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+mod axes;
 pub mod catalogue;
 mod evidence;
 mod next_check;
 mod notes;
+mod places;
 mod rank;
 mod rules;
 mod tails;

@@ -108,13 +108,20 @@ impl Statement {
     /// The one that a sign rests on.
     fn behind(name: SignName) -> Option<Statement> {
         match name {
-            SignName::AtDipEnd | SignName::TailsAlongDip => Some(Statement::Dip),
-            SignName::AtDeveloperEnd | SignName::AtDeveloperStart | SignName::TailsWithSweep => {
-                Some(Statement::Developer)
-            }
-            SignName::AtDrainCorner | SignName::OppositeDrain | SignName::TailsToDrain => {
-                Some(Statement::Drain)
-            }
+            SignName::AtDipEnd
+            | SignName::TailsAlongDip
+            | SignName::AlongDip
+            | SignName::AcrossDip => Some(Statement::Dip),
+            SignName::AtDeveloperEnd
+            | SignName::AtDeveloperStart
+            | SignName::TailsWithSweep
+            | SignName::AlongSweep
+            | SignName::AcrossSweep => Some(Statement::Developer),
+            SignName::AtDrainCorner
+            | SignName::OppositeDrain
+            | SignName::TailsToDrain
+            | SignName::AlongDrain
+            | SignName::AcrossDrain => Some(Statement::Drain),
             _ => None,
         }
     }
@@ -157,23 +164,15 @@ pub(super) fn one_axis(
             Statement::behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
         })
     };
-    let is_tails = |sign: &Sign| {
-        let tails = [
-            SignName::TailsAlongDip,
-            SignName::TailsWithSweep,
-            SignName::TailsToDrain,
-        ];
-        sign.holds && tails.contains(&sign.name)
-    };
     let pairs = Statement::ALL
         .into_iter()
         .flat_map(|one| Statement::ALL.map(|two| (one, two)))
         .filter(|(one, two)| one != two);
     let (one, two, what) = pairs.into_iter().find_map(|(one, two)| {
         let (own, other) = (rests_on(first, one)?, rests_on(second, two)?);
-        // Tails that follow two ways say by themselves that the two are one.
-        if is_tails(own) && is_tails(other) {
-            return Some((one, two, "tails"));
+        // What follows two ways says by itself that the two are one.
+        if let (Some(what), Some(_)) = (follower(own), follower(other)) {
+            return Some((one, two, what));
         }
         let both = one != Statement::Drain && two != Statement::Drain;
         let apart_deg = between_axes_deg(handling.dip_axis_deg?, handling.developer_direction_deg?);
@@ -185,6 +184,19 @@ pub(super) fn one_axis(
         two.words(),
         apart(one, two)
     ))
+}
+
+/// What follows the way of a liquid, where the sign says that something does.
+fn follower(sign: &Sign) -> Option<&'static str> {
+    match sign.name {
+        _ if !sign.holds => None,
+        SignName::TailsAlongDip | SignName::TailsWithSweep | SignName::TailsToDrain => {
+            Some("tails")
+        }
+        SignName::AlongDip | SignName::AlongSweep | SignName::AlongDrain => Some("lines"),
+        SignName::AcrossDip | SignName::AcrossSweep => Some("lie of the line"),
+        _ => None,
+    }
 }
 
 /// What limits the causes of fog on a plate without a dark border.

@@ -75,27 +75,118 @@ signs! {
     OppositeEdges, "opposite_edges", Findings, "two opposite edges are fogged";
     /// `edge_fog` was found on exactly two edges that share a corner.
     MeetingEdges, "meeting_edges", Findings, "two edges that share a corner are fogged";
-    /// The fog runs along the whole edge. Holds when `length_mm` is at least 0.8 of the edge; ruled
-    /// out below 0.5.
-    WholeEdge, "whole_edge", Findings, "the fog runs along the whole edge";
-    /// The fog starts at a corner: the tongue's foot, or the deepest part of the edge's fog, lies
-    /// within a sixth of the shorter side of a corner. Ruled out when it lies in the middle third.
-    FromCorner, "from_corner", Findings, "the fog starts at a corner";
+    /// The fog (or the bare strip) runs along the whole edge. Holds when its length along the edge is at
+    /// least 0.8 of the edge; ruled out below 0.5.
+    WholeEdge, "whole_edge", Findings, "it runs along the whole edge";
+    /// It starts at a corner: the tongue's foot, the deepest part of the edge's fog, the place where a
+    /// stain or a bare place meets the edge, or the point where streaks begin, lies within a sixth of the
+    /// shorter side of a corner. Ruled out when it lies in the middle third of an edge, or meets no edge.
+    FromCorner, "from_corner", Findings, "it starts at a corner";
     /// The fog is a narrow tongue. Holds when `width_mm` is at most a third of `length_mm`; ruled out
     /// when it is at least as wide as long.
     NarrowTongue, "narrow_tongue", Findings, "the fog is a narrow tongue";
     /// The veil is alike over the plate: the lower envelope of silver in 10 mm squares differs by
     /// less than a quarter of `veil_d`, at least 0.03 D. Ruled out when it differs by more than half.
     EvenOverPlate, "even_over_plate", Findings, "the veil is even over the plate";
-    /// The veil is stronger toward the middle: the lower envelope of the central ninth exceeds that
-    /// of the four corner ninths by at least 0.03 D. Ruled out when it does not exceed it at all.
-    StrongerToMiddle, "stronger_to_middle", Findings, "the veil is stronger toward the middle";
+    /// It is stronger toward the middle: the lower envelope (for `uneven_pour` the smooth surface) of the
+    /// central ninth exceeds the mean of the four corner ninths by at least 0.03 D, for `uneven_pour` each
+    /// of the four by at least 0.02 D. Ruled out when it does not exceed it at all, or any of the four.
+    StrongerToMiddle, "stronger_to_middle", Findings, "it is stronger toward the middle";
     /// The marks of a group lie in knots: the variance of their number a square centimetre is at least
     /// three times the mean. Ruled out below one and a half times.
     Clustered, "clustered", Findings, "the marks lie in knots";
-    /// The marks of a group hold more silver than their surround. Ruled out where they hold less; not set
-    /// for a group of both.
+    /// The marks of a group, the streaks, the stain or the scratch hold more silver than their surround
+    /// (polarity `more_silver`). Ruled out where they hold less; not set for a group of both.
     MarksHoldSilver, "marks_hold_silver", Findings, "the marks hold extra silver";
+
+    /// The lines are fine. Holds when the upper end of `width_mm` (median full width at half height) is
+    /// below 1 mm; ruled out (broad bands) when its lower end is above 1 mm. Not set without a scale. For
+    /// `streaks` and `scratch`.
+    FineLines, "fine_lines", Findings, "the lines are narrower than 1 mm";
+    /// The lines bend. Bow: greatest distance of a line's centre from the chord between its ends, over
+    /// the chord's length. Holds when at least half of the lines have a bow above 0.02 beyond its
+    /// uncertainty; ruled out when nine in ten have one below 0.01. Lines shorter than 10 mm do not count.
+    /// For `streaks`, `dip_line`, `ridges` and `scratch`.
+    Bent, "bent", Findings, "the lines bend";
+    /// The streaks all start at one edge, which is the finding's `place`: at least four in five of them
+    /// end within 3 mm of that edge of the picture area, and at most one in five reaches the edge opposite.
+    /// Ruled out when no edge has half of them, or half of them reach both. For `streaks`.
+    FromOneEdge, "from_one_edge", Findings, "the streaks start at one edge";
+    /// The streaks run right across: for at least four in five of them the length is 0.9 or more of what
+    /// the picture area has along their line. Ruled out when fewer than one in five does. For `streaks`.
+    RightAcross, "right_across", Findings, "the streaks run right across the plate";
+    /// It goes on in the dark border under the ledge. Excess `b` of the border where the line, band, waves
+    /// or stain meets it, over the border beside. Holds when the lower end of `b`, with the polarity of
+    /// the finding, is above 0.01 D; ruled out when its upper end is below a third of `contrast_d` and the
+    /// border could be judged to 0.01 D. For `streaks`, `dip_line`, `ridges`, `stain` and `scratch`.
+    InBorder, "in_border", Findings, "it goes on in the border under the ledge";
+    /// It lies exactly along the scan's own rows or columns: its axis differs from them by less than 0.3
+    /// degrees (for `uneven_pour` the direction of its rise by less than 5 degrees). Holds only when that can
+    /// be told from the plate's own sides, which must lie at least twice as far off the scan's axes. Ruled
+    /// out when it is more than 0.6 (for `uneven_pour` 15) degrees off both. For `streaks`, `dip_line`,
+    /// `ridges`, `uneven_pour` and `scratch`.
+    AlongScanAxis, "along_scan_axis", Findings, "it lies exactly along the scan's own axes";
+    /// It runs on over the lid beside the plate. Excess of the surround, at least 2 mm outside the plate,
+    /// on the continued line (for `uneven_pour` the slope of the surround in the direction of the rise).
+    /// Holds when the excess has the finding's sign in the scan's light and is at least four of its own
+    /// standard deviations; ruled out when its upper end (95 %) is below a third of the finding's own. Not
+    /// set where the surround is clipped or narrower than 3 mm. For `streaks`, `dip_line`, `uneven_pour`
+    /// and `scratch`.
+    OverLid, "over_lid", Findings, "it runs on over the lid beside the plate";
+    /// The lines are evenly spaced. Of four or more lines: standard deviation of the gaps between
+    /// neighbours over their mean below 0.25; ruled out above 0.6 (lines strewn at random give about 1).
+    /// For `streaks`, `ridges` and `scratch`.
+    SpacedEvenly, "spaced_evenly", Findings, "the lines are evenly spaced";
+    /// Silver differs on the two sides of the line: mean of the bands from 2 to 7 mm on either side.
+    /// Holds when the lower end of the difference is above 0.02 D; ruled out when its upper end is below
+    /// 0.01 D. For `dip_line`.
+    SidesDiffer, "sides_differ", Findings, "silver differs on the two sides of the line";
+    /// The line is sharp. Holds when the upper end of the distance over which it rises from a tenth to
+    /// nine tenths is below 1 mm; ruled out when its lower end is above 2 mm. For `dip_line`.
+    SharpLine, "sharp_line", Findings, "the line is sharp";
+    /// The waves fade from the finding's `place` inward: their height in the third of the plate next to it
+    /// is at least twice that in the third farthest off. Ruled out when the two differ by less than a
+    /// quarter. For `ridges`.
+    FadesInward, "fades_inward", Findings, "the waves fade from an edge or a corner inward";
+    /// There is one step only, 20 mm or longer. For `ridges` and `uneven_pour`. Ruled out when there are
+    /// four waves or more (`ridges`), or when no place of the smooth surface rises by half its range within
+    /// 5 mm (`uneven_pour`).
+    OneStep, "one_step", Findings, "there is one step only";
+    /// The waves form a net: the second axis, 45 degrees or more from the first, holds at least half its
+    /// strength (standard deviation of the band-passed map averaged along the axis). Ruled out when it
+    /// holds less than a quarter. For `ridges`.
+    NetOfLines, "net_of_lines", Findings, "the lines form a net";
+    /// The coating is thickest at one corner, which is the finding's `place`: the smooth surface of silver
+    /// there exceeds each other corner and the middle by 0.02 D beyond its uncertainty. Ruled out when its
+    /// highest place is not in a corner ninth. For `uneven_pour`.
+    ThickCorner, "thick_corner", Findings, "one corner holds most silver";
+    /// The surface rises one way only: its fall along `direction_deg` is at least three times that across
+    /// it. Ruled out below one and a half times. For `uneven_pour`.
+    OneSided, "one_sided", Findings, "silver rises one way across the plate";
+    /// The outline (for a scratch one of its ends) lies within 1 mm of the plate's edge. Ruled out when it
+    /// stays 3 mm or more inside: an island. For `bare_area`, `stain` and `scratch`.
+    ReachesEdge, "reaches_edge", Findings, "it reaches the plate's edge";
+    /// A lip of more silver runs along it: mean of the 1 mm outside the outline above that from 3 to 5 mm
+    /// outside. Holds when the lower end of the difference is above 0.03 D along at least half of the
+    /// outline; ruled out when its upper end is below 0.01 D. For `bare_area`.
+    Lip, "lip", Findings, "a lip of more silver runs along it";
+    /// The outline is ragged: its length followed in steps of 0.5 mm is at least 1.2 times that in steps of
+    /// 5 mm. Ruled out below 1.05 times. For `bare_area`.
+    RaggedOutline, "ragged_outline", Findings, "its outline is ragged";
+    /// Curved lines lie one within another: three or more edges of alternate sign, 1 mm or more apart, are
+    /// met along most rays from the finding's foot (for an island, from its middle). Ruled out when most
+    /// rays meet one edge only. For `stain`.
+    NestedCurves, "nested_curves", Findings, "curved lines lie one within another";
+    /// `stain` was found at three or four corners. Ruled out when it was found at one only and the others
+    /// could be judged.
+    SeveralCorners, "several_corners", Findings, "three or four corners are stained";
+    /// It is coloured: in a scan in colour its mean CIELAB a* or b* differs from the ring of 5 mm around it
+    /// by more than 4 beyond the spread of the ring. Ruled out when both differ by less than 2. Not set for
+    /// grey scans. For `stain`.
+    Coloured, "coloured", Findings, "it is coloured";
+    /// Three or more scratches lie within 5 degrees of one axis, and closer together than a third of the
+    /// plate's shorter side. Ruled out when there is one only. For `scratch`.
+    SeveralParallel, "several_parallel", Findings, "several lie side by side";
 
     /// The plate is an unexposed test plate, as the maker said (not when it was only judged).
     Unexposed, "unexposed", Facts, "the plate was never exposed";
@@ -131,6 +222,40 @@ signs! {
     TailsAlongDip, "tails_along_dip", Handling, "the tails lie along the dip";
     /// The tails point the way the developer was swept, within 30 degrees. Ruled out beyond 60 degrees.
     TailsWithSweep, "tails_with_sweep", Handling, "the tails point the way the developer ran";
+    /// `axis_deg` lies along the axis of the dip, within 30 degrees. Ruled out (they lie across it) beyond
+    /// 60 degrees. For `streaks`, `ridges` and `scratch`.
+    AlongDip, "along_dip", Handling, "the lines lie along the dip";
+    /// `axis_deg` lies across the axis of the dip, within 30 degrees of the face of the bath. Ruled out
+    /// beyond 60 degrees. For `dip_line`.
+    AcrossDip, "across_dip", Handling, "the line lies across the dip";
+    /// `axis_deg` lies along the developer's sweep, within 30 degrees. Ruled out beyond 60 degrees. For
+    /// `streaks`, `ridges` and `scratch`.
+    AlongSweep, "along_sweep", Handling, "the lines lie along the developer's sweep";
+    /// `axis_deg` lies across the developer's sweep, within 30 degrees of the front of its wave. Ruled out
+    /// beyond 60 degrees. For `dip_line`.
+    AcrossSweep, "across_sweep", Handling, "the line lies across the developer's sweep";
+    /// `axis_deg` points to the drain corner, within 30 degrees. Ruled out beyond 60 degrees (they lie
+    /// across it). For `streaks` and `ridges`.
+    AlongDrain, "along_drain", Handling, "the lines point to the drain corner";
+    /// The waves lie across the drain corner, or parallel to an edge that ends there: `axis_deg` lies within
+    /// 30 degrees of the line across it, or within 15 degrees of that edge where the edge is the finding's
+    /// `place`; not where they also point to the corner within 30 degrees. Ruled out where they do point
+    /// to it and not along such an edge. For `ridges`.
+    AcrossDrain, "across_drain", Handling, "the waves lie across the drain corner or along the drained edge";
+    /// The finding's `place` touches the edge or corner where the collodion was poured on. Ruled out
+    /// elsewhere; not set where it was poured on in the middle. For `bare_area` and `uneven_pour`.
+    AtPourStart, "at_pour_start", Handling, "the collodion was poured on here";
+    /// The hand can have held the plate at this corner: collodion was neither poured on nor drained there.
+    /// Holds when both are stated; ruled out at either of them. For `bare_area` at a corner.
+    HeldCorner, "held_corner", Handling, "the hand can have held this corner";
+    /// The finding's `place` touches the edge or corner that stood lowest in the holder: the same place, a
+    /// corner of that edge, or an edge that ends at that corner. Ruled out elsewhere. For `stain` and
+    /// `bare_area`.
+    LowestInHolder, "lowest_in_holder", Handling, "it stood lowest in the holder";
+    /// The finding's `place` touches the edge opposite the one that went into the bath first: it went in
+    /// last, held by the hand or the dipper's hook. Ruled out elsewhere. Not set from an axis alone. For
+    /// `bare_area` and `stain`.
+    WentInLast, "went_in_last", Handling, "it went into the bath last";
 
     /// Several plates of the session show the same.
     SessionAlike, "session_alike", Maker, "other plates of the session show it too";
@@ -156,8 +281,8 @@ signs! {
 }
 
 impl SignName {
-    /// Signs that no cause weighs yet: they wait for the causes of marks that the developer makes.
-    pub const RESERVED: &'static [SignName] = &[SignName::AtDeveloperStart];
+    /// Signs that no cause weighs yet.
+    pub const RESERVED: &'static [SignName] = &[];
 }
 
 /// A sign seen (or seen to be absent) on this plate, with the plate's own numbers in words.

@@ -268,6 +268,13 @@ fn probabilities_add_up_and_every_entry_is_whole() {
         (Fault::Veil, None),
         (Fault::EdgeFog, Some("top")),
         (Fault::LightLeak, Some("left")),
+        (Fault::Streaks, Some("left")),
+        (Fault::DipLine, None),
+        (Fault::Ridges, Some("bottom_left")),
+        (Fault::UnevenPour, Some("bottom_left")),
+        (Fault::BareArea, Some("top_right")),
+        (Fault::Stain, Some("bottom")),
+        (Fault::Scratch, None),
     ] {
         for sign in SignName::ALL {
             for sign in [seen(*sign), absent(*sign)] {

@@ -58,6 +58,32 @@ fn the_three_kinds_of_fog_have_causes_on_every_side() {
 }
 
 #[test]
+fn faults_with_a_shape_have_causes_and_look_alikes() {
+    let catalogue = built_in();
+    let counts = |fault| {
+        let of_fault = catalogue
+            .causes
+            .iter()
+            .filter(|cause| cause.faults.contains_key(&fault));
+        let (scan, plate): (Vec<_>, Vec<_>) = of_fault.partition(|c| c.side == Side::Scan);
+        (plate.len(), scan.len())
+    };
+    for (fault, plate, scan) in [
+        (Fault::Streaks, 20, 2),
+        (Fault::DipLine, 6, 1),
+        (Fault::Ridges, 9, 2),
+        (Fault::UnevenPour, 12, 2),
+        (Fault::BareArea, 8, 0),
+        (Fault::Stain, 20, 1),
+        (Fault::Scratch, 6, 3),
+    ] {
+        let (of_plate, of_scan) = counts(fault);
+        assert!(of_plate >= plate, "{}: {of_plate}", fault.name());
+        assert!(of_scan >= scan, "{}: {of_scan} in the scan", fault.name());
+    }
+}
+
+#[test]
 fn every_sign_is_weighed_by_some_cause_or_reserved() {
     let catalogue = built_in();
     for sign in SignName::ALL {
@@ -86,6 +112,16 @@ fn no_cause_weighs_the_two_halves_of_one_statement() {
             [SignName::AtDrainCorner, SignName::OppositeDrain],
             [SignName::AtDeveloperEnd, SignName::AtDeveloperStart],
             [SignName::OnMetal, SignName::Negative],
+            [SignName::FromOneEdge, SignName::RightAcross],
+            [SignName::OneSided, SignName::StrongerToMiddle],
+            [SignName::ThickCorner, SignName::StrongerToMiddle],
+            [SignName::FromCorner, SignName::ReachesEdge],
+            [SignName::SeveralParallel, SignName::SpacedEvenly],
+            [SignName::HeldCorner, SignName::AtPourStart],
+            [SignName::HeldCorner, SignName::AtDrainCorner],
+            [SignName::LowestInHolder, SignName::AtDrainCorner],
+            [SignName::LowestInHolder, SignName::OppositeDrain],
+            [SignName::AlongDrain, SignName::AcrossDrain],
         ] {
             let both = cause.signs.contains_key(&a) && cause.signs.contains_key(&b);
             assert!(!both, "{} weighs {} and {}", cause.id, a.name(), b.name());

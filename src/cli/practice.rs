@@ -78,12 +78,15 @@ struct AccuracyArgs {
 /// What accuracy is measured about.
 #[derive(Debug, Clone, Copy, ValueEnum)]
 enum About {
-    /// Every fault that can be planted.
+    /// Veil, edge fog, light leaks, comets, pinholes and specks.
     All,
     /// Veil, edge fog and light leaks.
     Fog,
     /// Comets, pinholes and specks, on clean and on dirty glass.
     Marks,
+    /// Streaks, dip lines, ridges, uneven pours, bare areas, stains and scratches, and what looks like
+    /// them: scenes with straight lines.
+    Shapes,
     /// Dust, told by a second scan with the plate turned half round: four dozen pairs.
     Turned,
 }
@@ -200,6 +203,7 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
         (_, About::All) => Design::full(args.seed),
         (_, About::Fog) => Design::fog(args.seed),
         (_, About::Marks) => Design::marks(args.seed),
+        (_, About::Shapes) => Design::shapes(args.seed),
         (_, About::Turned) => return turned_accuracy(args),
     };
     let folder = room()?;

@@ -23,9 +23,12 @@ mod scenes;
 mod truth;
 
 pub use recipe::{
-    Coding, CometsRecipe, Corners, Crop, FaultWish, FileFormat, Glass, LedgeForm, LedgeRecipe, Lid,
-    LipRecipe, MarkSign, PinholesRecipe, Planted, PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe,
-    Scatter, SpeckBody, SpecksRecipe, TagState, TextureRecipe, ToneRecipe, Wish,
+    BareAreaRecipe, BarePlace, Brink, Coding, CometsRecipe, Corners, Crop, DipLineRecipe,
+    FaultWish, FileFormat, Glass, LedgeForm, LedgeRecipe, Lid, LineRun, LipRecipe, MarkSign,
+    PinholesRecipe, Planted, PlateRecipe, PourForm, RECIPE_SCHEMA, Recipe, RidgeForm, RidgesRecipe,
+    ScanRecipe, Scatter, ScratchRecipe, SpeckBody, SpecksRecipe, StainForm, StainRecipe,
+    StreakForm, StreakSign, StreaksRecipe, TagState, TextureRecipe, ToneRecipe, UnevenPourRecipe,
+    Wish,
 };
 pub use samples::{sample_recipes, write_samples};
 pub use scenes::SceneName;

@@ -4,10 +4,12 @@ use crate::plate::{PlateKind, Process};
 use crate::practice::recipe::{FaultWish, Glass, Wish};
 use crate::practice::scenes::SceneName;
 
+mod shapes;
+
 /// Plates to paint, balanced over faults, levels, kinds and scenes.
 #[derive(Debug, Clone)]
 pub struct Design {
-    /// `full`, `short`, `fog` or `marks`.
+    /// `full`, `short`, `fog`, `marks` or `shapes`.
     pub name: &'static str,
     /// Seed of the first plate; each further plate has the next one.
     pub first_seed: u64,

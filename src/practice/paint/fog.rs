@@ -87,7 +87,7 @@ impl Fog {
                     peak: *peak_d as f32,
                 }
             }
-            Planted::Comets(_) | Planted::Pinholes(_) | Planted::Specks(_) => return None,
+            _ => return None,
         };
         Some(Fog { shape, seed, size })
     }

@@ -171,9 +171,7 @@ impl Marks {
                     Planted::Comets(recipe) => comets::draw(recipe, &mut draw),
                     Planted::Pinholes(recipe) => pinholes::draw(recipe, &mut draw),
                     Planted::Specks(recipe) => specks::draw(recipe, &mut draw),
-                    Planted::Veil { .. } | Planted::EdgeFog { .. } | Planted::LightLeak { .. } => {
-                        Vec::new()
-                    }
+                    _ => Vec::new(),
                 }
             })
             .collect();

@@ -16,6 +16,7 @@ mod lip;
 mod marks;
 mod outline;
 mod pinholes;
+mod shapes;
 mod specks;
 mod texture;
 mod tone;
@@ -26,10 +27,12 @@ use holder::Holder;
 use lip::Lip;
 use marks::{Effect, Marks};
 use outline::Outline;
+use shapes::Shapes;
 use texture::{Texture, Uneven};
 use tone::Tone;
 
 pub(super) use marks::{Action, Mark};
+pub(super) use shapes::{Line, Shape};
 pub(super) use texture::Speck;
 
 /// The part of the plate a sample belongs to.
@@ -38,7 +41,7 @@ pub(super) enum Zone {
     /// Beyond the outline.
     #[default]
     Outside,
-    /// Support without coating, the coating's own edge, or the lip along the cut.
+    /// Support without coating, whether planted or not, the coating's own edge, or the lip along the cut.
     Rim,
     /// Coated, fully kept from the light by the holder.
     Border,
@@ -73,6 +76,7 @@ pub(super) struct Painter {
     exposure: f32,
     fogs: Vec<(usize, Fog)>,
     marks: Marks,
+    shapes: Shapes,
 }
 
 impl Painter {
@@ -112,6 +116,7 @@ impl Painter {
                 })
                 .collect(),
             marks: Marks::new(plate, seed, pixel_mm),
+            shapes: Shapes::new(plate, seed, pixel_mm),
         }
     }
 
@@ -127,7 +132,7 @@ impl Painter {
 
     /// Fog of one planted fault on unexposed coating, density.
     pub(super) fn nominal_fog_d(&self, fault: usize, x: f32, y: f32) -> f32 {
-        let open = self.holder.as_ref().map_or(1.0, |h| h.open(x, y));
+        let open = self.open(x, y);
         self.fogs
             .iter()
             .find(|(of, _)| *of == fault)
@@ -139,10 +144,20 @@ impl Painter {
         self.marks.group(fault)
     }
 
+    /// One planted fault with a shape.
+    pub(super) fn shape(&self, fault: usize) -> Option<&Shape> {
+        self.shapes.of(fault)
+    }
+
+    /// Share of the lens's light that the holder lets through at a point.
+    pub(super) fn open(&self, x: f32, y: f32) -> f32 {
+        self.holder.as_ref().map_or(1.0, |h| h.open(x, y))
+    }
+
     /// Density at one point without marks and with them, apart from grain and unevenness.
     pub(super) fn at_point(&self, x: f32, y: f32) -> [f32; 2] {
         let film = self.film(x, y);
-        let without = self.tone.density(film.fogged, film.coat);
+        let without = self.tone.density(film.spoilt, film.left);
         let with = self
             .marks
             .at(x, y)
@@ -155,12 +170,14 @@ impl Painter {
         let film = self.film(x, y);
         let Film {
             clean,
-            fogged,
+            spoilt,
             coat,
+            left,
+            bare,
             open,
         } = film;
         let lip = self.lip.as_ref().and_then(|lip| lip.adds_d(x, y));
-        let zone = if coat < 0.99 || lip.is_some() {
+        let zone = if coat < 0.99 || bare > 0.01 || lip.is_some() {
             Zone::Rim
         } else if open <= 0.005 {
             Zone::Border
@@ -170,18 +187,18 @@ impl Painter {
             Zone::Picture
         };
         let clean_d = self.tone.density(clean, coat);
-        let d = if fogged > clean {
-            self.tone.density(fogged, coat)
+        let d = if spoilt != clean || left != coat {
+            self.tone.density(spoilt, left)
         } else {
             clean_d
         };
         let uneven = self.texture.uneven_d(x, y, cell);
         let lip_d = lip.unwrap_or(0.0);
         let d = match self.marks.over_pixel(x, y) {
-            None => d + uneven.of(fogged, coat),
+            None => d + uneven.of(spoilt, left),
             // Light, not density, is what adds up over a pixel.
             Some(points) => {
-                let plain = pow10(-(d + uneven.of(fogged, coat)));
+                let plain = pow10(-(d + uneven.of(spoilt, left)));
                 let light: f32 = points
                     .iter()
                     .map(|effect| match effect {
@@ -201,9 +218,10 @@ impl Painter {
 
     /// Silver and coating at one point, before marks.
     fn film(&self, x: f32, y: f32) -> Film {
-        let open = self.holder.as_ref().map_or(1.0, |h| h.open(x, y));
+        let open = self.open(x, y);
         let coat = self.coat.cover(x, y);
-        let (mut clean, mut fogged) = (0.0, 0.0);
+        let change = self.shapes.change(x, y);
+        let (mut clean, mut spoilt) = (0.0, 0.0);
         if coat > 0.0 {
             if open > 0.0 && self.exposure > 0.0 {
                 let light = self.scene.light(
@@ -214,20 +232,23 @@ impl Painter {
             }
             let fogs = self.fogs.iter();
             let fog_d: f32 = fogs.map(|(_, fog)| fog.nominal_d(x, y, open)).sum();
-            fogged = self.tone.with_fog(clean, fog_d);
+            spoilt = self.tone.with_fog(clean, fog_d + change.fog_d);
+            spoilt = self.tone.thicker(spoilt, change.thick_d);
         }
         Film {
             clean,
-            fogged,
+            spoilt,
             coat,
+            left: coat * change.film(),
+            bare: change.bare,
             open,
         }
     }
 
     /// Density under the marks.
     fn marked_d(&self, film: &Film, effect: Effect, uneven: Option<Uneven>) -> f32 {
-        let coat = film.coat * (1.0 - effect.open);
-        let silver = self.tone.with_fog(film.fogged, effect.silver_d) * (1.0 - effect.bleached);
+        let coat = film.left * (1.0 - effect.open);
+        let silver = self.tone.with_fog(film.spoilt, effect.silver_d) * (1.0 - effect.bleached);
         let d =
             self.tone.density(silver, coat) + uneven.map_or(0.0, |uneven| uneven.of(silver, coat));
         if effect.hidden > 0.0 {
@@ -241,11 +262,14 @@ impl Painter {
 /// Silver and coating at one point.
 #[derive(Clone, Copy)]
 struct Film {
-    /// Silver of the picture, and with fog.
+    /// Silver of the picture, and with fog and thickness.
     clean: f32,
-    fogged: f32,
-    /// Share of the support that is coated.
+    spoilt: f32,
+    /// Share of the support that is coated: as poured, and as the planted faults leave it.
     coat: f32,
+    left: f32,
+    /// Share that a planted bare place leaves without coat.
+    bare: f32,
     /// Share of the lens's light that the holder lets through.
     open: f32,
 }

@@ -85,6 +85,25 @@ impl Tone {
         1.0 - (1.0 - silver) * (1.0 - share.min(0.99))
     }
 
+    /// Silver where the coat is thicker or thinner by what changes a grey card by `thick_d`, positive
+    /// for more silver. Silver goes with thickness; on a positive it covers no more than all of the
+    /// support.
+    pub(super) fn thicker(&self, silver: f32, thick_d: f32) -> f32 {
+        if thick_d == 0.0 {
+            return silver;
+        }
+        if self.positive {
+            // At half the density range, where the curve puts a grey card.
+            let light = pow10(-0.5 * (self.unexposed_d + self.full_d));
+            let grey = (light - self.unexposed_light) / (self.full_light - self.unexposed_light);
+            let gain = (pow10(thick_d) - 1.0) * light / (light - self.unexposed_light);
+            let free = (1.0 - silver).max(0.0) / (1.0 - grey);
+            (silver * (1.0 + gain.max(-1.0) * if gain > 0.0 { free } else { 1.0 })).min(1.0)
+        } else {
+            silver * (1.0 + 2.0 * thick_d / (self.full_d - self.unexposed_d)).max(0.0)
+        }
+    }
+
     /// Density of a share of silver, where `coat` of the support is coated.
     pub(super) fn density(&self, silver: f32, coat: f32) -> f32 {
         let coated = if self.positive {

@@ -174,6 +174,26 @@ impl PlateRecipe {
                 Planted::Comets(marks) => plain.extend(marks.ranges()),
                 Planted::Pinholes(marks) => plain.extend(marks.ranges()),
                 Planted::Specks(marks) => plain.extend(marks.ranges()),
+                Planted::Streaks(shape) => plain.extend(shape.ranges()),
+                Planted::DipLine(shape) => plain.extend(shape.ranges()),
+                Planted::Ridges(shape) => plain.extend(shape.ranges()),
+                Planted::UnevenPour(shape) => plain.extend(shape.ranges()),
+                Planted::BareArea(shape) => plain.extend(shape.ranges()),
+                Planted::Stain(shape) => plain.extend(shape.ranges()),
+                Planted::Scratch(shape) => plain.extend(shape.ranges()),
+            }
+            match fault {
+                Planted::Ridges(shape) if !shape.edge_fits() => {
+                    return Err(PracticeError::Recipe(
+                        "ridges lie along an edge that does not end in their corner".into(),
+                    ));
+                }
+                Planted::Stain(shape) if !shape.brink_fits() => {
+                    return Err(PracticeError::Recipe(
+                        "a curtain stain hangs from an edge, not from a corner".into(),
+                    ));
+                }
+                _ => {}
             }
             if !(1..=4).contains(&fault.level()) {
                 return Err(PracticeError::Recipe(format!(

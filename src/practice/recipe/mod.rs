@@ -9,9 +9,14 @@ use crate::plate::{Edge, PlateKind, Process};
 mod check;
 mod draw;
 mod marks;
+mod shapes;
 
 pub use draw::{FaultWish, Glass, Wish};
 pub use marks::{CometsRecipe, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe};
+pub use shapes::{
+    BareAreaRecipe, BarePlace, Brink, DipLineRecipe, LineRun, PourForm, RidgeForm, RidgesRecipe,
+    ScratchRecipe, StainForm, StainRecipe, StreakForm, StreakSign, StreaksRecipe, UnevenPourRecipe,
+};
 
 /// Name and version of the recipe's layout.
 pub const RECIPE_SCHEMA: &str = "oystermark/plate-recipe/1";
@@ -222,6 +227,20 @@ pub enum Planted {
     Pinholes(PinholesRecipe),
     /// Round spots of silver or matter.
     Specks(SpecksRecipe),
+    /// Soft parallel bands.
+    Streaks(StreaksRecipe),
+    /// One line from edge to edge.
+    DipLine(DipLineRecipe),
+    /// Waves of thickness.
+    Ridges(RidgesRecipe),
+    /// Thickness that rises over the whole plate.
+    UnevenPour(UnevenPourRecipe),
+    /// A place without coating.
+    BareArea(BareAreaRecipe),
+    /// Silver that came from the border.
+    Stain(StainRecipe),
+    /// Lines torn into the film.
+    Scratch(ScratchRecipe),
 }
 
 impl Planted {
@@ -234,6 +253,13 @@ impl Planted {
             Planted::Comets(_) => "comets",
             Planted::Pinholes(_) => "pinholes",
             Planted::Specks(_) => "specks",
+            Planted::Streaks(_) => "streaks",
+            Planted::DipLine(_) => "dip_line",
+            Planted::Ridges(_) => "ridges",
+            Planted::UnevenPour(_) => "uneven_pour",
+            Planted::BareArea(_) => "bare_area",
+            Planted::Stain(_) => "stain",
+            Planted::Scratch(_) => "scratch",
         }
     }
 
@@ -246,6 +272,13 @@ impl Planted {
             Planted::Comets(marks) => marks.level,
             Planted::Pinholes(marks) => marks.level,
             Planted::Specks(marks) => marks.level,
+            Planted::Streaks(shape) => shape.level,
+            Planted::DipLine(shape) => shape.level,
+            Planted::Ridges(shape) => shape.level,
+            Planted::UnevenPour(shape) => shape.level,
+            Planted::BareArea(shape) => shape.level,
+            Planted::Stain(shape) => shape.level,
+            Planted::Scratch(shape) => shape.level,
         }
     }
 }

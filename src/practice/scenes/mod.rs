@@ -12,6 +12,7 @@ use serde::{Deserialize, Serialize};
 use super::maths;
 
 mod indoors;
+mod lines;
 mod outdoors;
 mod people;
 mod still;
@@ -51,6 +52,16 @@ pub enum SceneName {
     Interior,
     /// Cloth or lace all over.
     Cloth,
+    /// Pales and rails before a field.
+    Fence,
+    /// A door in its frame.
+    Doorway,
+    /// A blind with daylight between its slats.
+    Blinds,
+    /// Masts, yards and ropes.
+    Rigging,
+    /// A row of columns on steps.
+    Columns,
     /// Even light.
     Even,
     /// No light.
@@ -89,6 +100,19 @@ impl SceneName {
         SceneName::Landscape,
     ];
 
+    /// Scenes with strong straight lines, some from edge to edge: what looks like streaks, lines,
+    /// ridges and scratches. Those that are not in [`SceneName::PICTURES`] are painted when asked for.
+    pub const LINES: [SceneName; 8] = [
+        SceneName::Fence,
+        SceneName::Doorway,
+        SceneName::Blinds,
+        SceneName::Rigging,
+        SceneName::Columns,
+        SceneName::Boards,
+        SceneName::Street,
+        SceneName::Water,
+    ];
+
     /// True for scenes in [`SceneName::BAIT`].
     pub fn is_bait(self) -> bool {
         Self::BAIT.contains(&self)
@@ -112,6 +136,11 @@ impl SceneName {
             SceneName::BrightShape => "bright_shape",
             SceneName::Interior => "interior",
             SceneName::Cloth => "cloth",
+            SceneName::Fence => "fence",
+            SceneName::Doorway => "doorway",
+            SceneName::Blinds => "blinds",
+            SceneName::Rigging => "rigging",
+            SceneName::Columns => "columns",
             SceneName::Even => "even",
             SceneName::Blank => "blank",
             SceneName::Wedge => "wedge",
@@ -189,6 +218,11 @@ pub(super) fn build(name: SceneName, seed: u64, width_mm: f64, height_mm: f64) -
         SceneName::Glow => indoors::glow(seed, view, &mut chance),
         SceneName::BrightShape => indoors::bright_shape(seed, view, &mut chance),
         SceneName::Interior => indoors::interior(seed, view, &mut chance),
+        SceneName::Fence => lines::fence(seed, view, &mut chance),
+        SceneName::Doorway => lines::doorway(seed, view, &mut chance),
+        SceneName::Blinds => lines::blinds(seed, view, &mut chance),
+        SceneName::Rigging => lines::rigging(seed, view, &mut chance),
+        SceneName::Columns => lines::columns(seed, view, &mut chance),
         SceneName::Even => tests_of_light::even(&mut chance),
         SceneName::Blank => tests_of_light::blank(),
         SceneName::Wedge => tests_of_light::wedge(view, &mut chance),
@@ -265,7 +299,7 @@ mod tests {
 
     #[test]
     fn every_scene_gives_usable_light_and_depends_on_its_seed() {
-        for name in SceneName::PICTURES {
+        for name in SceneName::PICTURES.into_iter().chain(SceneName::LINES) {
             let mut means = Vec::new();
             for seed in 0..3 {
                 let scene = build(name, seed, 66.0, 79.0);

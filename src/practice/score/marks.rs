@@ -1,7 +1,8 @@
 //! Single marks of a group, reported against planted, matched one to one.
 //!
 //! A reported mark lies on a planted one when its centre is within 0.5 mm or the mark's own size,
-//! whichever is more, of the true centre; for a comet of anywhere between head and tail's end.
+//! whichever is more, of the true centre; for a comet of anywhere between head and tail's end; for a
+//! line (a streak, a scratch) of anywhere along it, or within 2 % of its length.
 //! Reported places are carried through the report's own corners into the truth's frame first, so
 //! that a wrong scale or a corner a little off does not miss every mark.
 
@@ -15,6 +16,10 @@ const NEAR_MM: f64 = 0.5;
 const USUAL_SIZE_MM: f64 = 0.3;
 /// How much nearer a mark that can be found counts than one that cannot, as a share of the reach.
 const PREFER_FINDABLE: f64 = 0.2;
+/// How far beyond a line's end its middle may be reported, millimetres, and how far beside it, as a
+/// share of its length: no line is quite straight.
+const BEYOND_MM: f64 = 1.0;
+const LINE_SHARE: f64 = 0.02;
 /// Dust and marks are grown by this before they are laid on each other, millimetres.
 const DUST_GROWN_MM: f64 = 0.2;
 
@@ -124,6 +129,19 @@ fn nearness(planted: &Value, [x, y]: [f64; 2]) -> Option<f64> {
         .as_f64()
         .unwrap_or(USUAL_SIZE_MM)
         .max(NEAR_MM);
+    if let (Some(axis), Some(length), None) = (
+        planted["axis_deg"].as_f64(),
+        planted["length_mm"].as_f64(),
+        point(&planted["tail_end_mm"]),
+    ) {
+        // A line: beside it counts, along it any place does.
+        let (sin, cos) = (libm::sin(axis.to_radians()), libm::cos(axis.to_radians()));
+        let along = ((x - cx) * sin - (y - cy) * cos).abs();
+        let aside = (x - cx) * cos + (y - cy) * sin;
+        let beyond = (along - 0.5 * length - BEYOND_MM).max(0.0);
+        let away = libm::hypot(aside, beyond) / reach.max(LINE_SHARE * length);
+        return (away <= 1.0).then_some(away);
+    }
     let [ex, ey] = point(&planted["tail_end_mm"]).unwrap_or([cx, cy]);
     let (ux, uy) = (ex - cx, ey - cy);
     let along = ((x - cx) * ux + (y - cy) * uy) / (ux * ux + uy * uy).max(1e-9);

@@ -3,22 +3,28 @@
 //! Comes in: a report (the fields of the published schema) and a truth. Goes out: [`Scored`], what
 //! was found, missed and false. A finding matches a planted fault of its kind: fog at an edge by the
 //! edge's name, a veil by its kind alone, everything else by boxes grown by 1 mm (30 % of the
-//! smaller in common, or intersection over union of 0.1). One finding to one fault, best fits first;
+//! smaller in common, or intersection over union of 0.1). Streaks and ridges must also run along the
+//! same axis, within 15 degrees where both state one. One finding to one fault, best fits first;
 //! further findings on a found fault are split, neither right nor false. Groups of marks are told by
 //! their marks too, see `marks`; a finding on the few specks that any plate has is natural, neither
-//! right nor false either.
+//! right nor false either, and so is a bare area along a rim that the coating left all along.
 
 use std::collections::BTreeMap;
 
 use serde_json::Value;
 
 use super::pose::Map;
+use super::scenes::SceneName;
 
 mod dust;
 mod marks;
 
 pub use dust::{DustNamed, dust_named};
 pub use marks::{ScoredDust, ScoredMarks};
+
+/// Kinds that must run along the same axis, and how far it may be off, degrees.
+const SAME_AXIS: [&str; 2] = ["streaks", "ridges"];
+const AXIS_DEG: f64 = 15.0;
 
 /// How a kind of fault is told to be the same one.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -40,11 +46,20 @@ const SAME_BY: [(&str, SameBy); 5] = [
     ("edge_fog", SameBy::Place),
 ];
 
+/// Corners, clockwise: figures number them.
+const CORNERS: [&str; 4] = ["top_left", "top_right", "bottom_right", "bottom_left"];
+
 /// A finding of this kind is about the scanner's glass, not about the plate.
 const DUST: &str = "scan_dust";
 
 /// Kinds that are groups of single marks.
 const MARKS: [&str; 3] = ["comets", "pinholes", "specks"];
+
+/// A rim wider than the first shows; its waves and a report's blur reach to the others: rims, and
+/// millimetres.
+const RIM_MM: f64 = 0.2;
+const RIM_WIDTHS: f64 = 2.5;
+const RIM_MORE_MM: f64 = 0.6;
 
 /// What became of a planted fault.
 #[derive(Debug, Clone, PartialEq)]
@@ -102,6 +117,8 @@ pub struct Scored {
     pub clean: bool,
     /// The scene looks like fog.
     pub bait: bool,
+    /// The scene has strong straight lines.
+    pub lines: bool,
     /// `picture`, `blank` ...
     pub kind: String,
     /// `positive_on_metal` ...
@@ -138,6 +155,9 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
         stem: words("/stem"),
         clean: truth["clean"].as_bool().unwrap_or(false),
         bait: truth["bait"].as_bool().unwrap_or(false),
+        lines: SceneName::LINES
+            .iter()
+            .any(|scene| truth["scene"] == scene.word()),
         kind: words("/plate/kind"),
         process: words("/plate/process"),
         crop: words("/scan/crop"),
@@ -185,7 +205,9 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
             Verdict::Right
         } else if best_fault(&fits, j).is_some() {
             Verdict::Split
-        } else if MARKS.contains(&kind) && marks::is_natural(truth, finding, carry) {
+        } else if (MARKS.contains(&kind) && marks::is_natural(truth, finding, carry))
+            || (kind == "bare_area" && is_rim(truth, finding))
+        {
             Verdict::Natural
         } else {
             Verdict::False
@@ -256,6 +278,14 @@ fn fit(fault: &Value, finding: &Value, carry: Option<&[Map; 2]>) -> f64 {
     } else {
         0.7
     };
+    if SAME_AXIS.contains(&fault["fault"].as_str().unwrap_or_default())
+        && let (Some(there), Some(here)) = (axis(fault), axis(finding))
+    {
+        let turn = (here - there).rem_euclid(180.0);
+        if turn.min(180.0 - turn) > AXIS_DEG {
+            return 0.0;
+        }
+    }
     let same_by = SAME_BY
         .iter()
         .find(|(name, _)| fault["fault"].as_str() == Some(name))
@@ -287,6 +317,31 @@ fn fit(fault: &Value, finding: &Value, carry: Option<&[Map; 2]>) -> f64 {
             }
         }
     }
+}
+
+/// The axis of a fault or a finding, degrees.
+fn axis(of: &Value) -> Option<f64> {
+    number(of, "/axis_deg").or_else(|| number(of, "/measured/axis_deg"))
+}
+
+/// True when a bare area is no more than the rim that the coating left along an edge.
+fn is_rim(truth: &Value, finding: &Value) -> bool {
+    let side = |name: &str| number(truth, &format!("/plate/{name}"));
+    let (Some([l, t, r, b]), Some(w), Some(h), Some(rims)) = (
+        marks::rectangle(finding),
+        side("width_mm"),
+        side("height_mm"),
+        truth
+            .pointer("/plate/coat_margin_mm")
+            .and_then(Value::as_array),
+    ) else {
+        return false;
+    };
+    let depths = [b, w - l, h - t, r];
+    rims.iter().zip(depths).any(|(rim, depth)| {
+        rim.as_f64()
+            .is_some_and(|rim| rim > RIM_MM && depth <= RIM_WIDTHS * rim + RIM_MORE_MM)
+    })
 }
 
 /// The box of a fault or a finding, grown by 1 mm, `[left, top, right, bottom]`.
@@ -324,20 +379,53 @@ fn overlap(a: [f64; 4], b: [f64; 4]) -> (f64, f64) {
 
 /// Figures that both sides state.
 fn figures(fault: &Value, finding: &Value) -> BTreeMap<&'static str, (f64, f64)> {
-    let pairs: [(&'static str, &str, &str); 6] = [
+    let pairs: [(&'static str, &str, &str); 13] = [
         ("fog_d", "/measured/fog_d", "/measured/fog_d"),
         ("depth_mm", "/measured/depth_mm", "/measured/depth_mm"),
         ("length_mm", "/measured/length_mm", "/measured/length_mm"),
         ("veil_d", "/measured/veil_d", "/measured/veil_d"),
         ("direction_deg", "/direction_deg", "/direction_deg"),
         ("axis_deg", "/axis_deg", "/axis_deg"),
+        ("range_d", "/measured/range_d", "/measured/range_d"),
+        ("count", "/measured/count", "/measured/count"),
+        ("width_mm", "/measured/width_mm", "/measured/width_mm"),
+        ("spacing_mm", "/measured/spacing_mm", "/measured/spacing_mm"),
+        ("area_mm2", "/measured/area_mm2", "/measured/area_mm2"),
+        (
+            "visible_mm2",
+            "/measured/visible_area_mm2",
+            "/measured/area_mm2",
+        ),
+        ("contrast_d", "/measured/contrast_d", "/measured/contrast_d"),
     ];
-    pairs
+    let mut figures: BTreeMap<&'static str, (f64, f64)> = pairs
         .into_iter()
         .filter_map(|(name, there, here)| {
             Some((name, (number(fault, there)?, number(finding, here)?)))
         })
-        .collect()
+        .collect();
+    // What a report states among its measures only.
+    for (name, path) in [
+        ("axis_deg", "/measured/axis_deg"),
+        ("direction_deg", "/measured/direction_deg"),
+    ] {
+        if let (None, Some(there), Some(here)) = (
+            figures.get(name),
+            number(fault, &format!("/{name}")),
+            number(finding, path),
+        ) {
+            figures.insert(name, (there, here));
+        }
+    }
+    // A corner is right or not: as many corners away as there are edges between.
+    let corner = |of: &Value| {
+        let word = of.pointer("/measured/thick_corner")?.as_str()?;
+        CORNERS.iter().position(|corner| *corner == word)
+    };
+    if let (Some(there), Some(here)) = (corner(fault), corner(finding)) {
+        figures.insert("thick_corner", (there as f64, here as f64));
+    }
+    figures
 }
 
 /// A number, written plainly or as an object with a `value`.

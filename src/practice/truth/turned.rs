@@ -80,7 +80,8 @@ fn turn_one(one: &mut Value, frame: [f64; 2]) {
                     *deg = turned;
                 }
             }
-            ("place", Value::String(place)) => {
+            ("measured", inner @ Value::Object(_)) => turn_one(inner, frame),
+            ("place" | "thick_corner", Value::String(place)) => {
                 for (one, other) in PLACES {
                     if place == one {
                         *place = other.into();

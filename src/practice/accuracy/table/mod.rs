@@ -7,16 +7,32 @@ use super::shares::{f1_with_lower_bound, false_per_clean_plate, precision, quant
 use crate::practice::score::{Scored, ScoredFault, Verdict};
 
 mod marks;
+mod shapes;
 
 /// The kinds of fault that are planted.
-const FAULTS: [&str; 6] = [
+const FAULTS: [&str; 13] = [
     "veil",
     "edge_fog",
     "light_leak",
     "comets",
     "pinholes",
     "specks",
+    "streaks",
+    "dip_line",
+    "ridges",
+    "uneven_pour",
+    "bare_area",
+    "stain",
+    "scratch",
 ];
+
+/// Those of them that the design planted.
+fn faults(plates: &[Scored]) -> Vec<&'static str> {
+    FAULTS
+        .into_iter()
+        .filter(|fault| planted(plates, fault).next().is_some())
+        .collect()
+}
 
 /// Words for some of the plates, and which they are.
 type Group = (&'static str, fn(&Scored) -> bool);
@@ -57,6 +73,7 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
         by_kind(plates),
         clean_plates(plates),
         figures(plates),
+        shapes::figures(plates),
         marks::marks(plates),
         marks::dust(plates),
         marks::even(accuracy.design),
@@ -114,7 +131,7 @@ fn table(title: &str, note: &str, head: &[&str], rows: Vec<Vec<String>>) -> Stri
 }
 
 fn found(plates: &[Scored]) -> String {
-    let rows = FAULTS
+    let rows = faults(plates)
         .iter()
         .map(|fault| {
             let can: Vec<&ScoredFault> = planted(plates, fault)
@@ -155,7 +172,7 @@ fn found(plates: &[Scored]) -> String {
 }
 
 fn levels(plates: &[Scored]) -> String {
-    let rows = FAULTS
+    let rows = faults(plates)
         .iter()
         .map(|fault| {
             let mut row = vec![format!("`{fault}`")];
@@ -186,6 +203,7 @@ fn levels(plates: &[Scored]) -> String {
 }
 
 fn by_kind(plates: &[Scored]) -> String {
+    let faults = faults(plates);
     let groups: [Group; 7] = [
         ("pictures", |p| p.kind == "picture"),
         ("blank plates", |p| p.kind == "blank"),
@@ -201,39 +219,32 @@ fn by_kind(plates: &[Scored]) -> String {
         .iter()
         .map(|(name, belongs)| {
             let mut row = vec![(*name).to_owned()];
-            for fault in FAULTS {
+            for fault in &faults {
                 let can = plates
                     .iter()
                     .filter(|plate| belongs(plate))
                     .flat_map(|plate| &plate.faults)
-                    .filter(|f| f.fault == fault && f.findable && f.level >= 2);
+                    .filter(|f| f.fault == **fault && f.findable && f.level >= 2);
                 let (hits, of) = can.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
                 row.push(share(hits, of));
             }
             row
         })
         .collect();
-    table(
-        "Recall by plate, levels 2 to 4",
-        "",
-        &[
-            "plates",
-            "`veil`",
-            "`edge_fog`",
-            "`light_leak`",
-            "`comets`",
-            "`pinholes`",
-            "`specks`",
-        ],
-        rows,
-    )
+    let names: Vec<String> = faults.iter().map(|fault| format!("`{fault}`")).collect();
+    let mut head = vec!["plates"];
+    head.extend(names.iter().map(String::as_str));
+    table("Recall by plate, levels 2 to 4", "", &head, rows)
 }
 
 fn clean_plates(plates: &[Scored]) -> String {
-    let groups: [Group; 4] = [
+    let groups: [Group; 5] = [
         ("all clean plates", |_| true),
         ("scenes that look like fog", |p| p.bait),
-        ("other pictures", |p| p.kind == "picture" && !p.bait),
+        ("scenes with straight lines", |p| p.lines),
+        ("other pictures", |p| {
+            p.kind == "picture" && !p.bait && !p.lines
+        }),
         ("blank, flat and stepped plates", |p| p.kind != "picture"),
     ];
     let rows = groups

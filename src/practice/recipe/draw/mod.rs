@@ -9,7 +9,8 @@ use rand_chacha::ChaCha8Rng;
 
 use super::{
     Coding, Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, Lid, LipRecipe, Planted,
-    PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, TagState, TextureRecipe, ToneRecipe,
+    PlateRecipe, RECIPE_SCHEMA, Recipe, ScanRecipe, StreakForm, TagState, TextureRecipe,
+    ToneRecipe,
 };
 use crate::plate::{Edge, PlateKind, Process};
 use crate::practice::maths;
@@ -18,6 +19,7 @@ use crate::units::MM_PER_INCH;
 
 mod fog;
 mod marks;
+mod shapes;
 
 /// A fault wished for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,6 +36,20 @@ pub enum FaultWish {
     Pinholes(u8),
     /// Round spots of silver or matter.
     Specks(u8),
+    /// Parallel bands of the dip or of the developer.
+    Streaks(u8),
+    /// One line from edge to edge.
+    DipLine(u8),
+    /// Waves or a step of thickness by the drain corner.
+    Ridges(u8),
+    /// Thickness that rises over the whole plate.
+    UnevenPour(u8),
+    /// A place without coating.
+    BareArea(u8),
+    /// Silver from the border of the plate.
+    Stain(u8),
+    /// Lines torn into the film.
+    Scratch(u8),
 }
 
 /// How dirty the scanner's glass is.
@@ -558,6 +574,20 @@ impl Draw {
             FaultWish::Comets(level) => vec![self.comets(level, plate)],
             FaultWish::Pinholes(level) => vec![self.pinholes(level)],
             FaultWish::Specks(level) => vec![self.specks(level, plate)],
+            FaultWish::Streaks(level) => {
+                let form = if self.yes(0.65) {
+                    StreakForm::Dip
+                } else {
+                    StreakForm::Developer
+                };
+                vec![self.streaks(level, form, plate)]
+            }
+            FaultWish::DipLine(level) => vec![self.dip_line(level, plate)],
+            FaultWish::Ridges(level) => vec![self.ridges(level, plate)],
+            FaultWish::UnevenPour(level) => vec![self.uneven_pour(level)],
+            FaultWish::BareArea(level) => vec![self.bare_area(level, plate)],
+            FaultWish::Stain(level) => vec![self.stain(level, plate)],
+            FaultWish::Scratch(level) => vec![self.scratch(level)],
         }
     }
 }

@@ -83,7 +83,7 @@ pub(super) fn group(view: &View, painter: &Painter, index: usize, fault: &Plante
         Planted::Comets(recipe) => (Some(recipe.scatter), recipe.both_ways),
         Planted::Pinholes(recipe) => (Some(recipe.scatter), false),
         Planted::Specks(recipe) => (Some(recipe.scatter), false),
-        Planted::Veil { .. } | Planted::EdgeFog { .. } | Planted::LightLeak { .. } => (None, false),
+        _ => (None, false),
     };
     let typical = |of: fn(&Member) -> f64| {
         let mut values: Vec<f64> = members

@@ -22,7 +22,8 @@
 //! scene or an even exposure a veil is as good as a longer exposure.
 //! A veil that spares the border looks like exposure; it can be found only on a blank.
 //!
-//! Comets, pinholes and specks have rules of their own, at the head of `marks`.
+//! Comets, pinholes and specks have rules of their own, at the head of `marks`; streaks, lines, ridges,
+//! pours, bare areas, stains and scratches at the head of `shapes`.
 
 use std::collections::BTreeMap;
 
@@ -34,6 +35,7 @@ use crate::practice::paint::Painter;
 use crate::practice::recipe::Planted;
 
 mod marks;
+mod shapes;
 
 /// Limits of finding; see the head of this file.
 const LEAST_SNR: f64 = 4.0;
@@ -67,6 +69,7 @@ pub(super) fn of(view: &View, painter: &Painter) -> Vec<Value> {
                 Planted::Comets(_) | Planted::Pinholes(_) | Planted::Specks(_) => {
                     marks::group(view, painter, i, fault)
                 }
+                _ => shapes::shape(view, painter, i, fault),
             };
             if let Value::Object(fields) = &mut truth {
                 for (name, value) in [

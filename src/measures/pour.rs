@@ -29,6 +29,8 @@ pub struct Pour {
     pub surface: Surface,
     /// Scatter of 2 mm cells about the surface, density.
     pub scatter_d: f64,
+    /// By how much its silver exceeds that of every other corner and of the middle, density.
+    pub corner_excess_d: f64,
     /// Share of the surface's range that a plane through it has: 1 rises to one side, 0 is a bowl.
     pub one_sided: f64,
     /// Median silver of the cells, density.
@@ -113,16 +115,20 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
     let noise_d = scatter_d * (6.0 / points.len() as f64).sqrt();
     let direction_deg = slope[0].atan2(-slope[1]).to_degrees().rem_euclid(360.0);
     let rise_d = along_x.hypot(along_y).max(1e-6);
+    let at = |corner: Corner| {
+        let [x, y] = corner.spot().steps();
+        surface.at(x, y)
+    };
     let thick_corner = Corner::ALL
         .into_iter()
-        .max_by(|a, b| {
-            let [a, b] = [a, b].map(|corner| {
-                let [x, y] = corner.spot().steps();
-                surface.at(x, y)
-            });
-            a.total_cmp(&b)
-        })
+        .max_by(|a, b| at(*a).total_cmp(&at(*b)))
         .unwrap_or(Corner::TopLeft);
+    let highest_else = Corner::ALL
+        .into_iter()
+        .filter(|corner| *corner != thick_corner)
+        .map(at)
+        .fold(surface.at(0.0, 0.0), f64::max);
+    let corner_excess_d = at(thick_corner) - highest_else;
     let mut levels: Vec<f64> = points.iter().map(|p| p[2]).collect();
     Pour {
         range_d: Reading::new(range_d, (2.0 * noise_d).max(0.01).max(0.1 * range_d)),
@@ -131,6 +137,7 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
             (2.0 * noise_d / rise_d).atan().to_degrees().max(5.0),
         ),
         thick_corner,
+        corner_excess_d,
         surface,
         scatter_d,
         one_sided: (plane_d / smooth_d.max(1e-6)).min(1.0),

@@ -7,12 +7,14 @@ use super::rounding::{
     decimals_of, half_width, number, round, share, significant, step_decimals,
 };
 use super::{
-    DensityFacts, LaidByName, Parts, PlateFacts, Program, Report, ReportedFinding, ReportedFit,
-    ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts, TurnedFacts,
+    DensityFacts, LaidByName, Measured, Parts, PlateFacts, Program, Report, ReportedFinding,
+    ReportedFit, ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts,
+    TurnedFacts,
 };
 use crate::causes::{LikelyCause, NextCheck, Rest};
 use crate::doubts::Doubt;
 use crate::findings::{Fault, Finding, Mark};
+use crate::handling::{Corner, Spot};
 use crate::measures::{EdgeProfile, Tone};
 use crate::plate::{Edge, LaidBy, Plate, ScaleSource, Turned};
 use crate::scan::Scan;
@@ -154,7 +156,10 @@ impl Frame {
             fault: finding.fault,
             place: finding.place.clone(),
             title: finding.title.clone(),
-            measured,
+            measured: Measured {
+                numbers: measured,
+                thick_corner: thick_corner(finding),
+            },
             polarity: finding.polarity,
             box_mm: self.corners(finding.box_mm),
             outline_mm: finding
@@ -420,6 +425,15 @@ fn add_doubts(list: &mut Vec<Doubt>, more: &[Doubt]) {
         if !list.contains(doubt) {
             list.push(*doubt);
         }
+    }
+}
+
+/// The corner with the most silver, of an uneven pour that has one.
+fn thick_corner(finding: &Finding) -> Option<Corner> {
+    let place = finding.place.as_deref()?;
+    match finding.fault {
+        Fault::UnevenPour => Spot::of_word(place)?.corner(),
+        _ => None,
     }
 }
 

@@ -107,7 +107,7 @@ pub(super) fn sizes(finding: &ReportedFinding) -> Result<Option<String>, ChartEr
         heights[((size / bin) as usize).min(bins - 1)] += 1.0;
     }
     let tallest = heights.iter().copied().fold(0.0, f64::max);
-    let middle = finding.measured.get("size_mm").copied().flatten();
+    let middle = finding.measured.number("size_mm");
     let chart = BarChart {
         frame: Frame {
             title: format!(

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use crate::causes::{LikelyCause, NextCheck, Ranked, Rest};
 use crate::doubts::Doubt;
 use crate::findings::{CannotTell, Fault, Finding, Polarity, Severity, Sign, Standing};
-use crate::handling::Handling;
+use crate::handling::{Corner, Handling};
 use crate::measures::{EdgeProfile, Tone};
 use crate::plate::{Edge, Plate, PlateKind, Process, ScaleSource, ScannedFrom};
 use crate::raster::Grid;
@@ -263,6 +263,25 @@ pub struct ReportedTone {
     pub b: f64,
 }
 
+/// The figures of a finding.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, JsonSchema)]
+pub struct Measured {
+    /// Numbers by name with unit suffix; `NAME_u` is the half width of the 95 % interval. Lengths
+    /// are null when nothing states the scale.
+    #[serde(flatten)]
+    pub numbers: BTreeMap<String, Option<f64>>,
+    /// Of an uneven pour: the corner with the most silver, if it rises to one side.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub thick_corner: Option<Corner>,
+}
+
+impl Measured {
+    /// The number of that name, if it is known.
+    pub fn number(&self, name: &str) -> Option<f64> {
+        self.numbers.get(name).copied().flatten()
+    }
+}
+
 /// A fault on this plate. Keys in `_share` repeat lengths as shares of the plate's width (x and
 /// lengths) or height (y); they are there even when no scale is known.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -273,9 +292,7 @@ pub struct ReportedFinding {
     pub place: Option<String>,
     /// One line for people.
     pub title: String,
-    /// Numbers by name with unit suffix; `NAME_u` is the half width of the 95 % interval. Lengths
-    /// are null when nothing states the scale.
-    pub measured: BTreeMap<String, Option<f64>>,
+    pub measured: Measured,
     pub polarity: Polarity,
     pub box_mm: Option<[f64; 4]>,
     pub outline_mm: Option<Vec<[f64; 2]>>,

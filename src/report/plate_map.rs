@@ -289,7 +289,7 @@ impl PlateMap {
     fn arrow(&self, finding: &ReportedFinding) -> String {
         let direction_deg = finding
             .direction_deg
-            .or_else(|| finding.measured.get("direction_deg").copied().flatten());
+            .or_else(|| finding.measured.number("direction_deg"));
         let Some(direction_deg) = direction_deg else {
             return String::new();
         };

@@ -1,6 +1,6 @@
 //! Streaks, waves and a line of the dip.
 
-use super::polarity;
+use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
@@ -115,6 +115,11 @@ fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         lie(family.axis_deg),
         finding.reading("contrast_d").map_or(0.0, |d| d.value)
     );
+    finding.signs = band_signs::of_group(plate, family, &lines, fault);
+    if fault == Fault::Streaks {
+        finding.place =
+            band_signs::start_edge(plate, family, &lines).map(|edge| edge.word().to_owned());
+    }
     if !even {
         finding.doubts.push(Doubt::SceneMayDoIt);
     }
@@ -188,7 +193,7 @@ fn group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault, expected
 }
 
 /// Where a line crosses the plate's middle, across it, millimetres.
-fn place_across(family: &Family, line: &Line) -> f64 {
+pub(super) fn place_across(family: &Family, line: &Line) -> f64 {
     let across = if family.upright { 0 } else { 1 };
     0.5 * (line.ends_mm[0][across] + line.ends_mm[1][across])
 }
@@ -296,6 +301,9 @@ fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .measured
         .retain(|(name, _)| !matches!(*name, "count" | "area_fraction"));
     finding.members = None;
+    finding.signs = band_signs::of_scan_axis(plate, family)
+        .into_iter()
+        .collect();
     if picture {
         finding.standing = Standing::Suggested;
         finding.doubts.push(Doubt::SceneMayDoIt);

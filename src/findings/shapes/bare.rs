@@ -1,7 +1,7 @@
 //! Corners that the collodion did not cover.
 
 use crate::findings::limits::{FALSE_ALARMS_A_PLATE, bare_false_alarms, confidence};
-use crate::findings::{Fault, Finding, Polarity, Severity, Standing};
+use crate::findings::{Fault, Finding, Polarity, Severity, Sign, SignName, Standing};
 use crate::measures::BareCorner;
 use crate::plate::{Plate, ScaleSource};
 use crate::units::Reading;
@@ -65,7 +65,10 @@ fn finding(plate: &Plate, bare: &BareCorner, expected: f64) -> Finding {
             share if share >= SEVERE_SHARE[0] => Severity::Visible,
             _ => Severity::Trace,
         },
-        signs: Vec::new(),
+        signs: vec![Sign::seen(
+            SignName::ReachesEdge,
+            "it reaches the plate's edge",
+        )],
         doubts: Vec::new(),
     }
 }

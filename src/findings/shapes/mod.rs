@@ -8,6 +8,7 @@ use super::{CannotTell, Fault, Finding, Polarity};
 use crate::measures::{Line, ShapeMeasures};
 use crate::plate::{Plate, PlateKind};
 
+mod band_signs;
 mod bands;
 mod bare;
 mod pour;

@@ -2,7 +2,7 @@
 
 use crate::doubts::Doubt;
 use crate::findings::limits::{FALSE_ALARMS_A_PLATE, confidence, pour_false_alarms, pour_severity};
-use crate::findings::{Fault, Finding, Polarity, Standing};
+use crate::findings::{Fault, Finding, Polarity, Sign, SignName, Standing};
 use crate::measures::Pour;
 use crate::plate::Plate;
 
@@ -45,7 +45,42 @@ pub(in crate::findings) fn pour(plate: &Plate, pour: &Pour, findings: &mut Vec<F
         expected_false_alarms: expected,
         standing: Standing::Measured,
         severity: pour_severity(pour.range_d.value),
-        signs: Vec::new(),
+        signs: signs(pour),
         doubts: vec![Doubt::OneScan],
     });
+}
+
+/// A corner that holds more silver than all else by so much is thick, density.
+const THICK_D: f64 = 0.02;
+/// One-sidedness above and below which a rise is, and is not, to one side: a rise with a third, and
+/// two thirds, as much fall across it.
+const RISES_ONE_WAY: [f64; 2] = [0.75, 0.6];
+
+fn signs(pour: &Pour) -> Vec<Sign> {
+    let corner = pour.thick_corner.spot().words();
+    let mut signs = Vec::new();
+    let excess_d = pour.corner_excess_d;
+    if excess_d - pour.range_d.u > THICK_D {
+        signs.push(Sign::seen(
+            SignName::ThickCorner,
+            format!("{corner} holds {excess_d:.2} D more than any other and the middle"),
+        ));
+    } else if excess_d < 0.0 {
+        signs.push(Sign::absent(
+            SignName::ThickCorner,
+            "no corner holds the most silver",
+        ));
+    }
+    if pour.one_sided >= RISES_ONE_WAY[0] {
+        signs.push(Sign::seen(
+            SignName::OneSided,
+            format!("silver rises all the way toward {corner}"),
+        ));
+    } else if pour.one_sided < RISES_ONE_WAY[1] {
+        signs.push(Sign::absent(
+            SignName::OneSided,
+            "silver does not rise to one side only",
+        ));
+    }
+    signs
 }

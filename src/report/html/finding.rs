@@ -100,6 +100,7 @@ fn drawn_words(finding: &ReportedFinding) -> Option<String> {
 fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
     let mut keys: Vec<&String> = finding
         .measured
+        .numbers
         .keys()
         .filter(|key| !is_half_width(key, finding))
         .collect();
@@ -107,8 +108,8 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
     let mut numbers: Vec<NumberView> = keys
         .into_iter()
         .filter_map(|key| {
-            let value = finding.measured.get(key).copied().flatten()?;
-            let u = finding.measured.get(&format!("{key}_u")).copied().flatten();
+            let value = finding.measured.number(key)?;
+            let u = finding.measured.number(&format!("{key}_u"));
             let notes = finding.doubts_of.get(key).map(Vec::as_slice);
             Some(NumberView {
                 label: words::label(finding.fault, finding.place.as_deref(), key),
@@ -121,7 +122,7 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
             })
         })
         .collect();
-    let has = |key: &str| finding.measured.contains_key(key);
+    let has = |key: &str| finding.measured.numbers.contains_key(key);
     if let Some(direction_deg) = finding.direction_deg.filter(|_| !has("direction_deg")) {
         let spread = finding
             .direction_spread_deg
@@ -143,7 +144,7 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
 
 fn is_half_width(key: &str, finding: &ReportedFinding) -> bool {
     key.strip_suffix("_u")
-        .is_some_and(|base| finding.measured.contains_key(base))
+        .is_some_and(|base| finding.measured.numbers.contains_key(base))
 }
 
 /// Rows shown of the marks of a group, strongest first: more belong into the JSON.

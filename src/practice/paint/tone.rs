@@ -118,3 +118,31 @@ impl Tone {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plate::Process;
+    use crate::practice::recipe::{Recipe, Wish};
+
+    #[test]
+    fn thickness_changes_a_grey_card_by_what_it_states() {
+        for process in [Process::PositiveOnGlass, Process::NegativeOnGlass] {
+            let wish = Wish {
+                process: Some(process),
+                ..Wish::default()
+            };
+            let tone = Tone::new(&Recipe::random(8, "grey", &wish).plates[0]);
+            let grey = tone.silver(HALF_LIGHT);
+            for thick_d in [0.12, -0.12] {
+                let change =
+                    tone.density(tone.thicker(grey, thick_d), 1.0) - tone.density(grey, 1.0);
+                let sign = if process.is_positive() { -1.0 } else { 1.0 };
+                assert!((sign * change - thick_d).abs() < 0.01, "{change} {thick_d}");
+            }
+            // No silver, nothing to be thicker; and no more than all of it.
+            assert_eq!(tone.thicker(0.0, 0.3), 0.0);
+            assert!(!process.is_positive() || tone.thicker(0.99, 1.0) <= 1.0);
+        }
+    }
+}

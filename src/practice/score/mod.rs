@@ -16,7 +16,9 @@ use serde_json::Value;
 use super::pose::Map;
 use super::scenes::SceneName;
 
+mod densities;
 mod dust;
+mod figures;
 mod marks;
 
 pub use dust::{DustNamed, dust_named};
@@ -45,9 +47,6 @@ const SAME_BY: [(&str, SameBy); 5] = [
     ("flat_image", SameBy::Kind),
     ("edge_fog", SameBy::Place),
 ];
-
-/// Corners, clockwise: figures number them.
-const CORNERS: [&str; 4] = ["top_left", "top_right", "bottom_right", "bottom_left"];
 
 /// A finding of this kind is about the scanner's glass, not about the plate.
 const DUST: &str = "scan_dust";
@@ -192,7 +191,7 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
             found: finding.is_some(),
             figures: finding
                 .and_then(|f| found.get(f))
-                .map(|finding| figures(fault, finding))
+                .map(|finding| figures::figures(fault, finding))
                 .unwrap_or_default(),
         });
     }
@@ -223,7 +222,7 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
     }
     if let Some(report) = report {
         scored.corners_mm = corners(report, truth);
-        scored.density = densities(report, truth);
+        scored.density = densities::densities(report, truth);
         scored.scale = number(report, "/scan/dpi_x")
             .zip(number(truth, "/scan/dpi_true"))
             .map(|(reported, true_dpi)| reported / true_dpi - 1.0);
@@ -377,57 +376,6 @@ fn overlap(a: [f64; 4], b: [f64; 4]) -> (f64, f64) {
     (share(smaller), share(union))
 }
 
-/// Figures that both sides state.
-fn figures(fault: &Value, finding: &Value) -> BTreeMap<&'static str, (f64, f64)> {
-    let pairs: [(&'static str, &str, &str); 13] = [
-        ("fog_d", "/measured/fog_d", "/measured/fog_d"),
-        ("depth_mm", "/measured/depth_mm", "/measured/depth_mm"),
-        ("length_mm", "/measured/length_mm", "/measured/length_mm"),
-        ("veil_d", "/measured/veil_d", "/measured/veil_d"),
-        ("direction_deg", "/direction_deg", "/direction_deg"),
-        ("axis_deg", "/axis_deg", "/axis_deg"),
-        ("range_d", "/measured/range_d", "/measured/range_d"),
-        ("count", "/measured/count", "/measured/count"),
-        ("width_mm", "/measured/width_mm", "/measured/width_mm"),
-        ("spacing_mm", "/measured/spacing_mm", "/measured/spacing_mm"),
-        ("area_mm2", "/measured/area_mm2", "/measured/area_mm2"),
-        (
-            "visible_mm2",
-            "/measured/visible_area_mm2",
-            "/measured/area_mm2",
-        ),
-        ("contrast_d", "/measured/contrast_d", "/measured/contrast_d"),
-    ];
-    let mut figures: BTreeMap<&'static str, (f64, f64)> = pairs
-        .into_iter()
-        .filter_map(|(name, there, here)| {
-            Some((name, (number(fault, there)?, number(finding, here)?)))
-        })
-        .collect();
-    // What a report states among its measures only.
-    for (name, path) in [
-        ("axis_deg", "/measured/axis_deg"),
-        ("direction_deg", "/measured/direction_deg"),
-    ] {
-        if let (None, Some(there), Some(here)) = (
-            figures.get(name),
-            number(fault, &format!("/{name}")),
-            number(finding, path),
-        ) {
-            figures.insert(name, (there, here));
-        }
-    }
-    // A corner is right or not: as many corners away as there are edges between.
-    let corner = |of: &Value| {
-        let word = of.pointer("/measured/thick_corner")?.as_str()?;
-        CORNERS.iter().position(|corner| *corner == word)
-    };
-    if let (Some(there), Some(here)) = (corner(fault), corner(finding)) {
-        figures.insert("thick_corner", (there as f64, here as f64));
-    }
-    figures
-}
-
 /// A number, written plainly or as an object with a `value`.
 fn number(of: &Value, path: &str) -> Option<f64> {
     let value = of.pointer(path)?;
@@ -457,65 +405,8 @@ fn corners(report: &Value, truth: &Value) -> Option<[f64; 4]> {
     Some(away)
 }
 
-fn densities(report: &Value, truth: &Value) -> BTreeMap<&'static str, (f64, Option<f64>)> {
-    let mut errors = BTreeMap::new();
-    for (name, path, sure, there) in [
-        (
-            "d_light",
-            "/density/d_light",
-            "/density/d_light_u",
-            "/density/image_area/p2",
-        ),
-        (
-            "d_dark",
-            "/density/d_dark",
-            "/density/d_dark_u",
-            "/density/image_area/p98",
-        ),
-    ] {
-        if let (Some(here), Some(there)) = (number(report, path), number(truth, there)) {
-            errors.insert(name, (here - there, number(report, sure)));
-        }
-    }
-    let histogram = |key: &str| -> Option<Vec<f64>> {
-        report
-            .pointer(&format!("/density/histogram/{key}"))?
-            .as_array()?
-            .iter()
-            .map(Value::as_f64)
-            .collect()
-    };
-    if let (Some(edges), Some(counts)) = (histogram("edges_d"), histogram("picture_counts")) {
-        for (name, percent, path) in [
-            ("p5", 5.0, "/density/image_area/p5"),
-            ("p50", 50.0, "/density/image_area/p50"),
-            ("p95", 95.0, "/density/image_area/p95"),
-        ] {
-            let here = percentile(&edges, &counts, percent);
-            if let (Some(here), Some(there)) = (here, number(truth, path)) {
-                errors.insert(name, (here - there, None));
-            }
-        }
-    }
-    errors
-}
-
-/// Percentile of a histogram, spread evenly within its cells.
-fn percentile(edges: &[f64], counts: &[f64], percent: f64) -> Option<f64> {
-    let total: f64 = counts.iter().sum();
-    if edges.len() != counts.len() + 1 || total <= 0.0 {
-        return None;
-    }
-    let goal = percent / 100.0 * total;
-    let mut below = 0.0;
-    for (cell, count) in edges.windows(2).zip(counts) {
-        if *count > 0.0 && below + count >= goal {
-            return Some(cell[0] + (cell[1] - cell[0]) * (goal - below) / count);
-        }
-        below += count;
-    }
-    edges.last().copied()
-}
+#[cfg(test)]
+mod shapes_tests;
 
 #[cfg(test)]
 mod tests {

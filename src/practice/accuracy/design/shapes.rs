@@ -88,8 +88,8 @@ impl Design {
 
 #[cfg(test)]
 mod tests {
-    use super::super::PROCESSES;
     use super::*;
+    use crate::practice::accuracy::design::PROCESSES;
 
     #[test]
     fn the_shapes_design_is_balanced() {

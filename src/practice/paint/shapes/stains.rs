@@ -89,6 +89,7 @@ impl Stain {
         let curves = (0..count).map(|i| {
             let share = 1.0 - i as f32 / count as f32;
             let size = reach * libm::powf(share, 1.15) * chance.between(0.93, 1.05);
+            let wide = wide * chance.between(0.85, 1.15);
             Curve {
                 middle: [
                     drift * i as f32 + reach * chance.between(-0.03, 0.03),
@@ -126,8 +127,8 @@ impl Stain {
         if from[0].abs() > far || from[1].abs() > far {
             return 0.0;
         }
-        let warp = self.reach * 0.05;
-        let scale = 0.3 * self.reach;
+        let warp = self.reach * 0.075;
+        let scale = 0.4 * self.reach;
         // Liquids run in smooth curves: no circle is perfect.
         let s =
             dot(from, self.aside) + warp * fractal(self.seed, from[0] / scale, from[1] / scale, 2);

@@ -217,11 +217,10 @@ pub(super) fn bare_area(
     }
     let standing = parts.standing(view.pixel_mm, 1.0, BARE_MM * BARE_MM);
     let pixel_mm2 = view.pixel_mm * view.pixel_mm;
-    let visible_mm2: f64 = shown
+    let visible_mm2 = shown
         .values()
         .filter(|cell| cell.get().is_some_and(|d| d.abs() >= SHOWS_D))
-        .map(|cell| cell.count * pixel_mm2)
-        .sum();
+        .fold(0.0, |sum, cell| sum + cell.count * pixel_mm2);
     let because = match standing.hidden() {
         None if visible_mm2 < SHOWS_MM2 => Some("bare support looks like the plate around it"),
         hidden => hidden,

@@ -28,6 +28,8 @@ use crate::practice::truth::{View, round, rounded};
 
 mod areas;
 mod lines;
+#[cfg(test)]
+mod tests;
 
 use lines::{Blurred, Filter, Reading};
 

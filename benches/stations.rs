@@ -15,7 +15,7 @@ use oystermark::analysis::read_scan;
 use oystermark::causes::{Catalogue, PlateFacts, rank};
 use oystermark::density::DensityMap;
 use oystermark::findings::judge;
-use oystermark::measures::{Measures, fog, specks, tone};
+use oystermark::measures::{Measures, fog, shapes, specks, tone};
 use oystermark::plate::{Given, PlateKind, Process, plates};
 use oystermark::practice::{
     Coding, Crop, FaultWish, FileFormat, Lid, Recipe, SceneName, TagState, Wish, paint_to,
@@ -46,6 +46,7 @@ const DENSITY: &str = "density: zero of silver";
 const TONE: &str = "tone";
 const FOG: &str = "fog";
 const SPECKS: &str = "specks";
+const SHAPES: &str = "bands, pour, bare corners";
 const JUDGE: &str = "findings";
 const CAUSES: &str = "causes, with their catalogue";
 const REPORT: &str = "report put together";
@@ -157,6 +158,7 @@ fn all_the_way(file: &Path, packed: &Path, times: &mut Times) {
         tone: times.of(TONE, || tone::measure(&scan, plate, &map)),
         fog: Some(times.of(FOG, || fog::measure(plate, &map))),
         specks: Some(times.of(SPECKS, || specks::measure(&scan, plate, &map))),
+        shapes: Some(times.of(SHAPES, || shapes(plate, &map))),
     };
     let (findings, cannot_tell) = times.of(JUDGE, || judge(plate, &map, &measures));
     let ranked = times.of(CAUSES, || {

@@ -304,7 +304,12 @@ fn accepts(root: &Value, schema: &Value, value: &Value) -> Result<(), String> {
     }
     let more = &schema["additionalProperties"];
     let items = value.as_object().filter(|_| more.is_object());
-    for item in items.into_iter().flat_map(|object| object.values()) {
+    // It is about the fields that `properties` does not name (JSON Schema, core, 10.3.2.3).
+    let unnamed = items
+        .into_iter()
+        .flatten()
+        .filter(|(key, _)| schema["properties"].get(key).is_none());
+    for (_, item) in unnamed {
         accepts(root, more, item)?;
     }
     let items = value.as_array().filter(|_| schema["items"].is_object());

@@ -6,6 +6,7 @@ mod common;
 mod house;
 /// Values from the literature and from standards.
 mod published;
+mod published_fits;
 mod published_marks;
 /// The catalogue of causes and how it is weighed.
 mod causes;

@@ -47,7 +47,7 @@ const CUT_CELLS: usize = 2;
 /// Strips narrower than twice this are rims, cells.
 const RIM_CELLS: usize = 4;
 /// Smallest and largest area, square millimetres and share of the plate. Our own choice.
-const LEAST_MM2: f64 = 4.0;
+const LEAST_MM2: f64 = 8.0;
 /// See [`LEAST_MM2`].
 const MOST_SHARE: f64 = 0.25;
 

@@ -84,7 +84,8 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Me
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
-fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
+/// Looks for bands, measures the pour of an even plate, and looks into the corners.
+pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
     let (bands, (pour, bare)) = rayon::join(

@@ -73,7 +73,7 @@ pub fn pour_false_alarms(range_d: f64) -> f64 {
 
 /// Silver of a bare corner below the rest of the plate that coated plates reach by chance: falls by e over
 /// this, density.
-const BARE_FALL_D: f64 = 0.004;
+const BARE_FALL_D: f64 = 0.005;
 /// Least contrast and sharpness of its line. Our own choice.
 const BARE_CONTRAST_D: f64 = 0.08;
 /// See [`BARE_CONTRAST_D`].

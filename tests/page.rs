@@ -296,10 +296,14 @@ fn accepts(root: &Value, schema: &Value, value: &Value) -> Result<(), String> {
             }
         }
         for (key, item) in object {
-            let field = fields
-                .get(key)
-                .ok_or(format!("{key} is not in the schema"))?;
-            accepts(root, field, item).map_err(|why| format!("{key}: {why}"))?;
+            match fields.get(key) {
+                Some(field) => {
+                    accepts(root, field, item).map_err(|why| format!("{key}: {why}"))?;
+                }
+                // Looked at below.
+                None if schema["additionalProperties"].is_object() => {}
+                None => return fail(format!("{key} is not in the schema")),
+            }
         }
     }
     let more = &schema["additionalProperties"];

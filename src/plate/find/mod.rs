@@ -130,7 +130,7 @@ fn outlines_in(
     found
 }
 
-/// Strength below which a side may be chance (see [`FAINT_LINE`](super::outside)).
+/// Strength below which a side may be chance (see [`FAINT_LINE`](outside)).
 const FAINT_SIDE: f64 = 2.6;
 
 /// Misfit up to which a rectangle has an expected size: plates are cut by hand to about 1 mm of 50.

@@ -7,10 +7,10 @@ use std::path::{Path, PathBuf};
 
 use crate::causes::{Catalogue, CatalogueError, PlateFacts, rank};
 use crate::density::DensityMap;
-use crate::findings::{Fault, judge};
+use crate::findings::{judge, looked_for};
 use crate::measures::{Asked, measure};
 use crate::plate::turned::{TurnedError, lay_on};
-use crate::plate::{Given, Plate, PlateError, PlateKind, SecondScan, plates};
+use crate::plate::{Given, Plate, PlateError, SecondScan, plates};
 use crate::raster::Grid;
 use crate::report::{Parts, Report, ReportError};
 use crate::scan::{Scan, ScanError, Want, read};
@@ -251,27 +251,7 @@ fn report_of(
     let (findings, cannot_tell) = judge(plate, &map, &measures);
     let facts = PlateFacts::of(plate);
     let ranked = rank(&findings, &facts, given.handling.as_ref(), catalogue);
-    let mut looked_for = Vec::new();
-    if asked.fog {
-        looked_for.extend([Fault::Veil, Fault::EdgeFog, Fault::LightLeak]);
-    }
-    if asked.specks {
-        looked_for.extend([Fault::Comets, Fault::Pinholes, Fault::Specks]);
-        if plate.turned.is_some() {
-            looked_for.push(Fault::ScanDust);
-        }
-    }
-    if asked.shapes {
-        looked_for.extend([
-            Fault::Streaks,
-            Fault::DipLine,
-            Fault::Ridges,
-            Fault::BareArea,
-        ]);
-        if plate.kind == PlateKind::Flat {
-            looked_for.push(Fault::UnevenPour);
-        }
-    }
+    let looked_for = looked_for(plate, &measures);
     Report::assemble(Parts {
         scan,
         plate,

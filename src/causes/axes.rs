@@ -129,28 +129,14 @@ fn across_drain(finding: &Finding, axis_deg: f64, drain: &Way, corner: Corner) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::{Polarity, Severity, Standing};
+    use crate::causes::made;
+    use crate::findings::Polarity;
 
     fn lines(fault: Fault, axis_deg: Option<f64>, place: Option<&str>) -> Finding {
         Finding {
-            id: "f1".into(),
-            fault,
-            place: place.map(str::to_owned),
-            title: String::new(),
-            measured: Vec::new(),
             polarity: Polarity::Mixed,
-            box_mm: [0.0; 4],
-            outline_mm: None,
             axis_deg,
-            direction_deg: None,
-            direction_spread_deg: None,
-            members: None,
-            confidence: 1.0,
-            expected_false_alarms: 0.0,
-            standing: Standing::Measured,
-            severity: Severity::Visible,
-            signs: Vec::new(),
-            doubts: Vec::new(),
+            ..made::finding(fault, place)
         }
     }
 

@@ -260,29 +260,11 @@ fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::causes::made;
     use crate::handling::Corner;
 
     fn edge_fog(place: &str) -> Finding {
-        Finding {
-            id: "f1".into(),
-            fault: crate::findings::Fault::EdgeFog,
-            place: Some(place.into()),
-            title: String::new(),
-            measured: Vec::new(),
-            polarity: crate::findings::Polarity::MoreSilver,
-            box_mm: [0.0; 4],
-            outline_mm: None,
-            axis_deg: None,
-            direction_deg: None,
-            direction_spread_deg: None,
-            members: None,
-            confidence: 1.0,
-            expected_false_alarms: 0.0,
-            standing: crate::findings::Standing::Measured,
-            severity: crate::findings::Severity::Visible,
-            signs: Vec::new(),
-            doubts: Vec::new(),
-        }
+        made::finding(crate::findings::Fault::EdgeFog, Some(place))
     }
 
     /// The sign as set for a place by a handling: seen, absent, or not there.

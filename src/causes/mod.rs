@@ -11,6 +11,8 @@ use serde::{Deserialize, Serialize};
 mod axes;
 pub mod catalogue;
 mod evidence;
+#[cfg(test)]
+mod made;
 mod next_check;
 mod notes;
 mod places;

@@ -77,30 +77,11 @@ fn held(spot: Spot, handling: &Handling) -> Option<Sign> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::{Polarity, Severity, Standing};
+    use crate::causes::made;
     use crate::handling::Corner;
 
     fn holds(fault: Fault, place: &str, handling: &Handling, name: SignName) -> Option<bool> {
-        let finding = Finding {
-            id: "f1".into(),
-            fault,
-            place: Some(place.into()),
-            title: String::new(),
-            measured: Vec::new(),
-            polarity: Polarity::LessSilver,
-            box_mm: [0.0; 4],
-            outline_mm: None,
-            axis_deg: None,
-            direction_deg: None,
-            direction_spread_deg: None,
-            members: None,
-            confidence: 1.0,
-            expected_false_alarms: 0.0,
-            standing: Standing::Measured,
-            severity: Severity::Visible,
-            signs: Vec::new(),
-            doubts: Vec::new(),
-        };
+        let finding = made::finding(fault, Some(place));
         signs(&finding, handling)
             .iter()
             .find(|sign| sign.name == name)

@@ -120,7 +120,8 @@ fn follow(way: &Way, finding: &Finding, off_deg: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::{Mark, Polarity, Severity, Standing};
+    use crate::causes::made;
+    use crate::findings::Mark;
     use crate::handling::Corner;
 
     fn comets(directions_deg: &[f64]) -> Finding {
@@ -136,24 +137,9 @@ mod tests {
             expected_false_alarms: 0.0,
         };
         Finding {
-            id: "f1".into(),
-            fault: Fault::Comets,
-            place: None,
-            title: String::new(),
-            measured: Vec::new(),
-            polarity: Polarity::MoreSilver,
-            box_mm: [0.0; 4],
-            outline_mm: None,
-            axis_deg: None,
             direction_deg: Some(mean),
-            direction_spread_deg: None,
             members: Some(directions_deg.iter().map(mark).collect()),
-            confidence: 1.0,
-            expected_false_alarms: 0.0,
-            standing: Standing::Measured,
-            severity: Severity::Visible,
-            signs: Vec::new(),
-            doubts: Vec::new(),
+            ..made::finding(Fault::Comets, None)
         }
     }
 

@@ -68,6 +68,28 @@ pub fn judge(
     (findings, cannot_tell)
 }
 
+/// The faults that the measures of a plate could have borne out.
+pub fn looked_for(plate: &Plate, measures: &Measures) -> Vec<Fault> {
+    let mut faults = Vec::new();
+    if measures.fog.is_some() {
+        faults.extend([Fault::Veil, Fault::EdgeFog, Fault::LightLeak]);
+    }
+    if measures.specks.is_some() {
+        faults.extend([Fault::Comets, Fault::Pinholes, Fault::Specks]);
+        if plate.turned.is_some() {
+            faults.push(Fault::ScanDust);
+        }
+    }
+    if let Some(measured) = &measures.shapes {
+        if shapes::shows_bands(plate) {
+            faults.extend([Fault::Streaks, Fault::DipLine, Fault::Ridges]);
+        }
+        faults.push(Fault::BareArea);
+        faults.extend(measured.pour.is_some().then_some(Fault::UnevenPour));
+    }
+    faults
+}
+
 /// Whether the plate itself proves the fault.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]

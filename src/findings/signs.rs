@@ -109,11 +109,12 @@ signs! {
     /// For `streaks`, `dip_line`, `ridges` and `scratch`.
     Bent, "bent", Findings, "the lines bend";
     /// The streaks all start at one edge, which is the finding's `place`: at least four in five of them
-    /// end within 3 mm of that edge of the picture area, and at most one in five reaches the edge opposite.
+    /// end within 9 mm of that edge (a stretch of the measure is 8 mm), and at most one in five reaches the
+    /// edge opposite.
     /// Ruled out when no edge has half of them, or half of them reach both. For `streaks`.
     FromOneEdge, "from_one_edge", Findings, "the streaks start at one edge";
-    /// The streaks run right across: for at least four in five of them the length is 0.9 or more of what
-    /// the picture area has along their line. Ruled out when fewer than one in five does. For `streaks`.
+    /// The streaks run right across: at least four in five of them reach within 9 mm of both edges that they
+    /// run between. Ruled out when fewer than one in five does. For `streaks`.
     RightAcross, "right_across", Findings, "the streaks run right across the plate";
     /// It goes on in the dark border under the ledge. Excess `b` of the border where the line, band, waves
     /// or stain meets it, over the border beside. Holds when the lower end of `b`, with the polarity of

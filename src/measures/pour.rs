@@ -31,8 +31,11 @@ pub struct Pour {
     pub scatter_d: f64,
     /// By how much its silver exceeds that of every other corner and of the middle, density.
     pub corner_excess_d: f64,
-    /// Share of the surface's range that a plane through it has: 1 rises to one side, 0 is a bowl.
+    /// Fall of the surface along its rise, through the middle, over that across it: large where silver
+    /// rises to one side only, 1 for a bowl.
     pub one_sided: f64,
+    /// Whether the surface is highest in one of the four corner ninths of the plate.
+    pub highest_in_corner: bool,
     /// Median silver of the cells, density.
     pub level_d: f64,
 }
@@ -104,14 +107,13 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
     };
     let smooth_d = spread(places.iter().map(|[x, y]| surface.at(*x, *y)).collect());
     let range_d = match scatter_d > NOT_SMOOTH * smooth_d {
-        // The cells' own scatter widens their range by about four times itself, where it is all noise.
+        // Where it is all noise the cells range further than the surface.
         true => smooth_d.min(spread(points.iter().map(|p| p[2]).collect())),
         false => smooth_d,
     };
     // Mean slope over the plate: the quadratic terms have none about the middle.
     let [_, along_x, along_y, ..] = surface.coefficients;
     let slope = [along_x / size[0], along_y / size[1]];
-    let plane_d = 0.96 * 2.0 * (along_x.abs() + along_y.abs());
     let noise_d = scatter_d * (6.0 / points.len() as f64).sqrt();
     let direction_deg = slope[0].atan2(-slope[1]).to_degrees().rem_euclid(360.0);
     let rise_d = along_x.hypot(along_y).max(1e-6);
@@ -131,7 +133,7 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
     let corner_excess_d = at(thick_corner) - highest_else;
     let mut levels: Vec<f64> = points.iter().map(|p| p[2]).collect();
     Pour {
-        range_d: Reading::new(range_d, (2.0 * noise_d).max(0.01).max(0.1 * range_d)),
+        range_d: Reading::new(range_d, range_u(range_d, noise_d)),
         direction_deg: Reading::new(
             direction_deg,
             (2.0 * noise_d / rise_d).atan().to_degrees().max(5.0),
@@ -140,9 +142,35 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
         corner_excess_d,
         surface,
         scatter_d,
-        one_sided: (plane_d / smooth_d.max(1e-6)).min(1.0),
+        one_sided: fall_through_middle(&surface, slope, size)
+            / fall_through_middle(&surface, [-slope[1], slope[0]], size).max(1e-6),
+        highest_in_corner: places
+            .iter()
+            .max_by(|a, b| surface.at(a[0], a[1]).total_cmp(&surface.at(b[0], b[1])))
+            .is_some_and(|place| place.iter().all(|at| at.abs() > 1.0 / 3.0)),
         level_d: median(&mut levels).unwrap_or(0.0),
     }
+}
+
+/// Half the 95 % interval of the range: the noise of the fit, and what a surface of second order misses of
+/// a pour. Of 68 planted pours 62 were within 0.03 D or three tenths, the worst tenth out by 0.09 D.
+fn range_u(range_d: f64, noise_d: f64) -> f64 {
+    (2.0 * noise_d).max(0.03).max(0.3 * range_d)
+}
+
+/// Range of the surface along a line through the plate's middle, density; the line's direction in
+/// millimetres of a plate of that size.
+fn fall_through_middle(surface: &Surface, direction: [f64; 2], size: [f64; 2]) -> f64 {
+    let [x, y] = [0, 1].map(|k| direction[k] / size[k]);
+    let reach = x.abs().max(y.abs()).max(f64::MIN_POSITIVE);
+    let heights = (0..=PLACES).map(|k| {
+        let along = (2.0 * k as f64 / PLACES as f64 - 1.0) / reach;
+        surface.at(along * x, along * y)
+    });
+    let (low, high) = heights.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), height| {
+        (low.min(height), high.max(height))
+    });
+    high - low
 }
 
 #[cfg(test)]
@@ -171,7 +199,7 @@ mod tests {
         );
         assert!((pour.direction_deg.value - 135.0).abs() < 2.0);
         assert_eq!(pour.thick_corner, Corner::BottomRight);
-        assert!(pour.one_sided > 0.9);
+        assert!(pour.one_sided > 10.0 && pour.highest_in_corner);
     }
 
     #[test]
@@ -179,6 +207,7 @@ mod tests {
         let points = grid(|x, y| 0.6 - 0.05 * (x * x + y * y));
         let (surface, scatter) = Surface::through(&points).unwrap();
         let pour = pour(&points, surface, scatter, [80.0, 80.0]);
-        assert!(pour.one_sided < 0.2, "{}", pour.one_sided);
+        assert!(pour.one_sided < 1.5, "{}", pour.one_sided);
+        assert!(!pour.highest_in_corner);
     }
 }

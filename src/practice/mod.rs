@@ -13,6 +13,7 @@ use crate::units::MM_PER_INCH;
 
 pub mod accuracy;
 pub mod score;
+mod chance;
 mod maths;
 mod paint;
 mod pose;

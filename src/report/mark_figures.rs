@@ -1,6 +1,6 @@
 //! The charts of a group of marks: which way its tails point, how large its marks are.
 
-use super::ReportedFinding;
+use super::{ReportedFinding, words};
 use crate::charts::{BarChart, ChartError, Frame, Rose, Rule, Spoke, bar_chart, rose};
 use crate::findings::Fault;
 use crate::handling::Handling;
@@ -107,15 +107,21 @@ pub(super) fn sizes(finding: &ReportedFinding) -> Result<Option<String>, ChartEr
         heights[((size / bin) as usize).min(bins - 1)] += 1.0;
     }
     let tallest = heights.iter().copied().fold(0.0, f64::max);
-    let middle = finding.measured.number("size_mm");
+    let (noun, figure) = match finding.fault {
+        Fault::Streaks | Fault::Ridges => ("bands", "width"),
+        _ => ("marks", "size"),
+    };
+    let middle = finding.measured.number(&format!("{figure}_mm"));
     let chart = BarChart {
         frame: Frame {
             title: format!(
-                "Sizes of {} marks, the most common bin holds {tallest:.0}",
-                sizes.len()
+                "{} of {} {}, the most common bin holds {tallest:.0}",
+                words::capitalised(&format!("{figure}s")),
+                sizes.len(),
+                noun
             ),
-            x_label: "size, mm".to_owned(),
-            y_label: "marks".to_owned(),
+            x_label: format!("{figure}, mm"),
+            y_label: noun.to_owned(),
             x: (0.0, bin * bins as f64),
             y: (0.0, tallest * 1.28),
             size: SIZES_SIZE,

@@ -13,7 +13,7 @@ mod bands;
 mod bare;
 mod pour;
 
-pub(super) use bands::bands;
+pub(super) use bands::{bands, shows_bands};
 pub(super) use bare::bare;
 pub(super) use pour::pour;
 

@@ -7,7 +7,7 @@ use crate::measures::Pour;
 use crate::plate::Plate;
 
 /// One-sidedness (see [`Pour::one_sided`]) from which a rise has a direction. Our own choice.
-const ONE_SIDED: f64 = 0.5;
+const ONE_SIDED: f64 = 1.5;
 
 /// An uneven pour, where the surface ranges more than clean even plates do.
 pub(in crate::findings) fn pour(plate: &Plate, pour: &Pour, findings: &mut Vec<Finding>) {
@@ -52,20 +52,19 @@ pub(in crate::findings) fn pour(plate: &Plate, pour: &Pour, findings: &mut Vec<F
 
 /// A corner that holds more silver than all else by so much is thick, density.
 const THICK_D: f64 = 0.02;
-/// One-sidedness above and below which a rise is, and is not, to one side: a rise with a third, and
-/// two thirds, as much fall across it.
-const RISES_ONE_WAY: [f64; 2] = [0.75, 0.6];
+/// One-sidedness from which silver rises one way, and below which it does not.
+const RISES_ONE_WAY: [f64; 2] = [3.0, 1.5];
 
 fn signs(pour: &Pour) -> Vec<Sign> {
     let corner = pour.thick_corner.spot().words();
     let mut signs = Vec::new();
     let excess_d = pour.corner_excess_d;
-    if excess_d - pour.range_d.u > THICK_D {
+    if excess_d - excess_d.abs() * (pour.range_d.u / pour.range_d.value) > THICK_D {
         signs.push(Sign::seen(
             SignName::ThickCorner,
             format!("{corner} holds {excess_d:.2} D more than any other and the middle"),
         ));
-    } else if excess_d < 0.0 {
+    } else if !pour.highest_in_corner {
         signs.push(Sign::absent(
             SignName::ThickCorner,
             "no corner holds the most silver",

@@ -4,11 +4,10 @@
 //! the picture's shorter side, with the origin in its middle, x to the right and y down. All scenes
 //! are drawn by arithmetic, so no photograph is needed and none is copied.
 
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::chance::Chance;
 use super::maths;
 
 mod indoors;
@@ -201,7 +200,7 @@ pub(super) fn build(name: SceneName, seed: u64, width_mm: f64, height_mm: f64) -
         soft: (LENS_SOFT_MM / short_mm) as f32,
     };
     let seed = maths::sub_seed(seed, "scene");
-    let mut chance = Chance(maths::stream(seed, name.word()));
+    let mut chance = Chance::of(seed, name.word());
     match name {
         SceneName::Portrait => people::portrait(seed, view, &mut chance, false),
         SceneName::BrightPortrait => people::portrait(seed, view, &mut chance, true),
@@ -226,31 +225,6 @@ pub(super) fn build(name: SceneName, seed: u64, width_mm: f64, height_mm: f64) -
         SceneName::Even => tests_of_light::even(&mut chance),
         SceneName::Blank => tests_of_light::blank(),
         SceneName::Wedge => tests_of_light::wedge(view, &mut chance),
-    }
-}
-
-/// Draws for scenes, in single precision.
-struct Chance(ChaCha8Rng);
-
-impl Chance {
-    fn between(&mut self, low: f32, high: f32) -> f32 {
-        low + (high - low) * self.0.random_range(0.0_f64..1.0) as f32
-    }
-
-    fn whole(&mut self, low: u32, high: u32) -> u32 {
-        self.0.random_range(low..=high)
-    }
-
-    fn yes(&mut self, share: f32) -> bool {
-        self.between(0.0, 1.0) < share
-    }
-
-    fn sign(&mut self) -> f32 {
-        if self.yes(0.5) { 1.0 } else { -1.0 }
-    }
-
-    fn seed(&mut self) -> u64 {
-        self.0.random_range(0..u64::MAX)
     }
 }
 

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::causes::{self, CauseView};
 use super::number::NumberView;
-use crate::findings::Standing;
+use crate::findings::{Fault, Standing};
 use crate::report::plate_map::{DrawnFinding, MOST_DRAWN};
 use crate::report::{ReportedFinding, words};
 
@@ -32,6 +32,8 @@ pub(super) struct FindingView {
     /// Which way tails point; how large marks are; how many of them are drawn.
     pub(super) rose: Option<String>,
     pub(super) sizes: Option<String>,
+    /// What stands over it.
+    pub(super) sizes_title: &'static str,
     drawn: Option<String>,
     seen: Vec<String>,
     not_seen: Vec<String>,
@@ -77,6 +79,10 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         marks: marks(finding),
         rose: None,
         sizes: None,
+        sizes_title: match finding.fault {
+            Fault::Streaks | Fault::Ridges => "How wide the bands are",
+            _ => "How large the marks are",
+        },
         drawn: drawn_words(finding),
         seen: signs(true),
         not_seen: signs(false),

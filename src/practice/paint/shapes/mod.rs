@@ -4,9 +4,7 @@
 //! Each shape draws its chances from its own recipe, so that it is the same whatever else is planted
 //! and in whatever order.
 
-use rand::RngExt;
-use rand_chacha::ChaCha8Rng;
-
+use crate::practice::chance::Chance;
 use crate::practice::maths;
 use crate::practice::recipe::{Planted, PlateRecipe};
 
@@ -80,7 +78,7 @@ impl Shape {
         // The recipe as it is written is the purpose that chance is drawn for.
         let own = serde_json::to_string(fault).unwrap_or_default();
         let seed = maths::sub_seed(seed, &format!("shape {own}"));
-        let mut chance = Chance(maths::stream(seed, "shape"));
+        let mut chance = Chance::of(seed, "shape");
         Some(match fault {
             Planted::Streaks(recipe) => Shape::Bands(Bands::streaks(recipe, size, &mut chance)),
             Planted::DipLine(recipe) => Shape::Bands(Bands::line(recipe, size, seed)),
@@ -166,31 +164,4 @@ fn unit(direction_deg: f64) -> [f32; 2] {
 
 fn dot(a: [f32; 2], b: [f32; 2]) -> f32 {
     a[0] * b[0] + a[1] * b[1]
-}
-
-/// Draws for shapes, in single precision.
-struct Chance(ChaCha8Rng);
-
-impl Chance {
-    fn between(&mut self, low: f32, high: f32) -> f32 {
-        low + (high - low) * self.0.random_range(0.0_f64..1.0) as f32
-    }
-
-    fn whole(&mut self, low: u32, high: u32) -> u32 {
-        self.0.random_range(low..=high)
-    }
-
-    fn yes(&mut self, share: f32) -> bool {
-        self.between(0.0, 1.0) < share
-    }
-
-    /// Around a median, normal in the logarithm (twelve even draws), cut at two standard deviations.
-    fn around(&mut self, median: f64, spread: f64) -> f32 {
-        let normal: f32 = (0..12).map(|_| self.between(0.0, 1.0)).sum::<f32>() - 6.0;
-        median as f32 * libm::expf(spread as f32 * normal.clamp(-2.0, 2.0))
-    }
-
-    fn seed(&mut self) -> u64 {
-        self.0.random_range(0..u64::MAX)
-    }
 }

@@ -27,11 +27,11 @@ use rayon::prelude::*;
 use serde_json::{Value, json};
 
 use super::LEAST_CONTRAST_D;
-use crate::practice::maths::{density, pow10};
-use crate::practice::paint::{Action, Mark, Painter, Sample, Zone};
+use super::blurred::Blurred;
+use crate::practice::maths::density;
+use crate::practice::paint::{Action, Mark, Painter, Zone};
 use crate::practice::pose;
 use crate::practice::recipe::Planted;
-use crate::practice::scanner::optics;
 use crate::practice::truth::{Mean, View, round, rounded};
 
 /// Limits of finding; see the head of this file.
@@ -266,27 +266,6 @@ fn core(painter: &Painter, mark: &Mark) -> Option<(f64, f64)> {
     }
     let area = change.count * f64::from(step * step);
     Some((libm::sqrt(4.0 * area / std::f64::consts::PI), change.get()?))
-}
-
-/// Light of the plate with its faults and without them, after the scanner's blur.
-struct Blurred {
-    with: Vec<f32>,
-    without: Vec<f32>,
-}
-
-impl Blurred {
-    fn new(view: &View) -> Blurred {
-        let light = |of: fn(&Sample) -> f32| {
-            let samples = &view.samples.samples;
-            let mut light: Vec<f32> = samples.par_iter().map(|s| pow10(-of(s))).collect();
-            optics::blur(&mut light, view.samples.size[0], view.scan.blur_px as f32);
-            light
-        };
-        Blurred {
-            with: light(|sample| sample.d),
-            without: light(|sample| sample.clean_d),
-        }
-    }
 }
 
 /// The scan around a mark with the faults and without them, as the scanner's blur leaves it.

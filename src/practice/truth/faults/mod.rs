@@ -34,6 +34,7 @@ use crate::plate::{Edge, PlateKind};
 use crate::practice::paint::Painter;
 use crate::practice::recipe::Planted;
 
+mod blurred;
 mod marks;
 mod shapes;
 

@@ -1,13 +1,10 @@
 //! Lines read off the painting: how they change it, and what else looks like them.
 
-use rayon::prelude::*;
 use serde_json::{Value, json};
 
 use super::sign;
-use crate::practice::maths::{density, pow10};
-use crate::practice::paint::{Line, Sample, Zone};
+use crate::practice::paint::{Line, Zone};
 use crate::practice::pose;
-use crate::practice::scanner::optics;
 use crate::practice::truth::faults::{LEAST_BACKGROUND_D, Parts, Standing};
 use crate::practice::truth::{Mean, View, round, rounded};
 
@@ -72,35 +69,6 @@ pub(super) fn painted<'a>(view: &'a View) -> impl Fn(usize) -> [f64; 2] + 'a {
     |at| {
         let sample = view.samples.samples.get(at).copied().unwrap_or_default();
         [f64::from(sample.clean_d), f64::from(sample.d)]
-    }
-}
-
-/// Density after the scanner's blur.
-pub(super) struct Blurred {
-    without: Vec<f32>,
-    with: Vec<f32>,
-}
-
-impl Blurred {
-    pub(super) fn new(view: &View) -> Blurred {
-        let light = |of: fn(&Sample) -> f32| {
-            let samples = &view.samples.samples;
-            let mut light: Vec<f32> = samples.par_iter().map(|s| pow10(-of(s))).collect();
-            optics::blur(&mut light, view.samples.size[0], view.scan.blur_px as f32);
-            light
-        };
-        Blurred {
-            without: light(|sample| sample.clean_d),
-            with: light(|sample| sample.d),
-        }
-    }
-
-    pub(super) fn at(&self, at: usize) -> [f64; 2] {
-        [&self.without, &self.with].map(|light| {
-            light
-                .get(at)
-                .map_or(0.0, |light| f64::from(density(*light)))
-        })
     }
 }
 

@@ -31,7 +31,8 @@ mod lines;
 #[cfg(test)]
 mod tests;
 
-use lines::{Blurred, Filter, Reading};
+use super::blurred::Blurred;
+use lines::{Filter, Reading};
 
 /// A finer mark asks for more; see the head of this file.
 const LEAST_SCRATCH_SNR: f64 = 6.0;
@@ -239,7 +240,7 @@ fn scratch(view: &View, shape: &Shape) -> Value {
         .iter()
         .filter_map(|line| {
             let plain = lines::read(view, line, Filter::Bump, &lines::painted(view))?;
-            let scanned = lines::read(view, line, Filter::Bump, &|at| blurred.at(at))?;
+            let scanned = lines::read(view, line, Filter::Bump, &|at| blurred.densities(at))?;
             Some((plain, scanned))
         })
         .collect();

@@ -55,7 +55,7 @@ const PAGE: &str = "report as a page";
 const WHOLE: &str = "whole way, read_scan";
 
 /// Rows of the table, in the order of the way.
-const ROWS: [&str; 14] = [
+const ROWS: [&str; 15] = [
     BASE,
     PACKED,
     PLATES,
@@ -64,6 +64,7 @@ const ROWS: [&str; 14] = [
     TONE,
     FOG,
     SPECKS,
+    SHAPES,
     JUDGE,
     CAUSES,
     REPORT,

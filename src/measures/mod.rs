@@ -16,7 +16,7 @@ pub mod specks;
 pub mod tone;
 
 pub use bands::{Family, Line};
-pub use bare::BareCorner;
+pub use bare::BarePlace;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
 pub use specks::{Piece, Speck, SpeckMeasures};
@@ -42,8 +42,8 @@ pub struct ShapeMeasures {
     pub bands: Vec<Family>,
     /// How evenly an even plate is coated.
     pub pour: Option<Pour>,
-    /// Corners without coating.
-    pub bare: Vec<BareCorner>,
+    /// Places without coating.
+    pub bare: Vec<BarePlace>,
 }
 
 /// Which measures to take beside the tone.
@@ -84,7 +84,7 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Me
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
-/// Looks for bands, measures the pour of an even plate, and looks into the corners.
+/// Looks for bands, measures the pour of an even plate, and looks for bare places.
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);

@@ -1,49 +1,62 @@
-//! Corners that the collodion did not cover.
+//! Places that the collodion did not cover.
 
 use crate::findings::limits::{FALSE_ALARMS_A_PLATE, bare_false_alarms, confidence};
 use crate::findings::{Fault, Finding, Polarity, Severity, Sign, SignName, Standing};
-use crate::measures::BareCorner;
-use crate::plate::{Plate, ScaleSource};
+use crate::measures::BarePlace;
+use crate::plate::{Plate, PlateKind, ScaleSource};
 use crate::units::Reading;
 
-/// Share of the plate from which a bare corner spoils it, and below which it is a trace. Our own choice.
+/// Share of the plate from which a bare place spoils it, and below which it is a trace. Our own choice.
 const SEVERE_SHARE: [f64; 2] = [0.003, 0.03];
 
-/// Silver below the rest of the plate from which a corner is one of several dark ones, density.
-const ALIKE_DARK_D: f64 = 0.01;
-
-/// Bare corners that stand out from all that a coated plate shows.
-pub(in crate::findings) fn bare(plate: &Plate, bare: &[BareCorner], findings: &mut Vec<Finding>) {
-    // Several dark corners are where the plate lay on the holder's supports.
-    let dark = bare
-        .iter()
-        .filter(|corner| corner.below_rest_d > ALIKE_DARK_D);
-    if dark.count() > 1 {
+/// Bare places that stand out from all that a coated plate shows.
+pub(in crate::findings) fn bare(plate: &Plate, bare: &[BarePlace], findings: &mut Vec<Finding>) {
+    // The steps of a stepped plate are even places with sharp lines, and the first may have no silver.
+    if plate.kind == PlateKind::Wedge {
         return;
     }
-    for corner in bare {
-        let expected = bare_false_alarms(corner);
+    for place in bare {
+        let expected = bare_false_alarms(place);
         if expected <= FALSE_ALARMS_A_PLATE {
-            findings.push(finding(plate, corner, expected));
+            findings.push(finding(plate, place, expected));
         }
     }
 }
 
-fn finding(plate: &Plate, bare: &BareCorner, expected: f64) -> Finding {
-    let spot = bare.corner.spot();
-    let [across, down] = bare.reach_mm;
-    let [right, low] = spot.steps().map(|step| step > 0.0);
-    let (w, h) = (plate.width_mm, plate.height_mm);
-    let share = bare.area_mm2 / (w * h);
+fn finding(plate: &Plate, bare: &BarePlace, expected: f64) -> Finding {
+    let [x0, y0, x1, y1] = bare.box_mm;
+    let (across, down) = (x1 - x0, y1 - y0);
+    let share = bare.area_mm2 / (plate.width_mm * plate.height_mm);
     let size = match plate.scale_source {
         ScaleSource::Unknown => format!("{:.1} % of the plate", 100.0 * share),
         _ => format!("{across:.0} by {down:.0} mm"),
     };
+    let (place, words) = match (bare.corner, bare.edge) {
+        (Some(corner), _) => {
+            let spot = corner.spot();
+            (Some(spot.word()), format!("Bare place in {}", spot.words()))
+        }
+        (None, Some(edge)) => {
+            let word = edge.word();
+            (Some(word), format!("Bare place at the {word} edge"))
+        }
+        (None, None) => (None, "Bare island".to_owned()),
+    };
+    let signs = match place {
+        Some(_) => vec![Sign::seen(
+            SignName::ReachesEdge,
+            "it reaches the plate's edge",
+        )],
+        None => vec![Sign::absent(
+            SignName::ReachesEdge,
+            "it lies within the coating",
+        )],
+    };
     Finding {
         id: String::new(),
         fault: Fault::BareArea,
-        place: Some(spot.word().to_owned()),
-        title: format!("Bare place in {}, {size}", spot.words()),
+        place: place.map(str::to_owned),
+        title: format!("{words}, {size}"),
         measured: vec![
             // The blur of the line, half a cell of a quarter millimetre along its length.
             (
@@ -56,12 +69,7 @@ fn finding(plate: &Plate, bare: &BareCorner, expected: f64) -> Finding {
             ),
         ],
         polarity: Polarity::LessSilver,
-        box_mm: [
-            if right { w - across } else { 0.0 },
-            if low { h - down } else { 0.0 },
-            if right { w } else { across },
-            if low { h } else { down },
-        ],
+        box_mm: bare.box_mm,
         outline_mm: Some(bare.outline_mm.clone()),
         axis_deg: None,
         direction_deg: None,
@@ -75,10 +83,7 @@ fn finding(plate: &Plate, bare: &BareCorner, expected: f64) -> Finding {
             share if share >= SEVERE_SHARE[0] => Severity::Visible,
             _ => Severity::Trace,
         },
-        signs: vec![Sign::seen(
-            SignName::ReachesEdge,
-            "it reaches the plate's edge",
-        )],
+        signs,
         doubts: Vec::new(),
     }
 }

@@ -1,0 +1,188 @@
+//! Places on the plate that the collodion did not cover.
+//!
+//! What it means: where the pour stopped short or ran apart, the support itself shows: less silver than
+//! anything else on the plate, even all over, behind one smooth sharp line. What was coated carries at
+//! least the veil, so even the border that no light reached lies above it.
+//! Input: a squared-up plate with its density map.
+//! Output: each such place with its area and outline (millimetres), its silver, what lies beyond its
+//! line, and how far it lies below the rest of the plate and below the border (density).
+//! Method: what hangs together at the least silver of the plate, without what is thinner than 0.8 mm.
+//! Looked for twice: inside the holder's opening with room for noise, and over the whole plate, border
+//! and all, with little room.
+//! Doubtful when: a dark scene fills the place and the plate has no veil.
+
+use crate::density::{Cells, DensityMap};
+use crate::handling::Corner;
+use crate::plate::{Edge, Plate};
+use crate::raster::filter::gaussian;
+use crate::raster::regions::erode;
+use crate::raster::stats::median;
+use crate::raster::{Grid, Mask};
+
+mod place;
+
+/// An even place with less silver than what lies beside it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BarePlace {
+    /// The corner it lies in; `None` for an island or a place on one edge.
+    pub corner: Option<Corner>,
+    /// The edges it reaches, where it lies in no corner.
+    pub edge: Option<Edge>,
+    /// Area, square millimetres.
+    pub area_mm2: f64,
+    /// Bounds, millimetres: left, top, right, bottom.
+    pub box_mm: [f64; 4],
+    /// Median silver, density.
+    pub level_d: f64,
+    /// How far its silver varies from millimetre to millimetre (5th to 95th percentile), density.
+    pub unevenness_d: f64,
+    /// Silver past the line less that of the place, median along the line, density.
+    pub contrast_d: f64,
+    /// The same just beside the line where it is least (10th percentile).
+    pub least_rise_d: f64,
+    /// Share of the line just beside which silver exceeds half of the contrast.
+    pub sharp_share: f64,
+    /// The least silver of the rest, in squares of a millimetre, less that of the place, density.
+    pub below_rest_d: f64,
+    /// Silver of the border less that of the place, density; `None` without a border.
+    pub below_border_d: Option<f64>,
+    /// Outline, millimetres.
+    pub outline_mm: Vec<[f64; 2]>,
+}
+
+/// Silver within this of the plate's least belongs to the place, density: inside the opening, where the
+/// scene's shadows lie well above, and with the border, which may lie hardly above. Our own choice.
+const ALIKE_D: [f64; 2] = [0.05, 0.022];
+/// Past the ledge's half shadow, millimetres.
+const HALF_SHADOW_MM: f64 = 0.7;
+/// Along the plate's own edges, millimetres: the cut and the scanner's blur of it.
+const SKIN_MM: f64 = 0.6;
+/// Blur under which places are looked for, and over which the least silver is taken, millimetres.
+const FINE_MM: f64 = 0.14;
+/// See [`FINE_MM`].
+const BROAD_MM: f64 = 0.28;
+/// Which of the least cells is the plate's least silver: so many square millimetres lie below.
+const LEAST_OF_MM2: f64 = 1.6;
+
+/// What places are looked for in.
+struct Ground {
+    /// Silver under a little blur.
+    fine: Grid<f32>,
+    /// Silver of squares of about a millimetre.
+    broad: Grid<f32>,
+    pitch_mm: f64,
+    /// Silver of the border, where there is one.
+    border_d: Option<f64>,
+    size_mm: [f64; 2],
+}
+
+/// One way of looking: where, and how much silver belongs to a place.
+struct Look {
+    within: Mask,
+    alike_d: f64,
+    /// Where the lines of places are looked at: what lies past them in the border is hardly lighter.
+    lines: Mask,
+    /// Whether the holder's supports may stand in the corners.
+    supports: bool,
+}
+
+/// Looks all over the plate; largest first.
+pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<BarePlace> {
+    let silver = cells.silver_on_plate(map);
+    let known = silver.mapv(|cell| cell.is_some());
+    let pitch_mm = cells.pitch_mm;
+    let weight = known.mapv(|known| if known { 1.0f32 } else { 0.0 });
+    let filled = silver.mapv(|cell| cell.unwrap_or(0.0) as f32);
+    let blurred = |mm: f64| {
+        let mut sum = gaussian(&filled, mm / pitch_mm);
+        let weight = gaussian(&weight, mm / pitch_mm);
+        sum.zip_mut_with(&weight, |sum, weight| *sum /= weight.max(1e-3));
+        sum
+    };
+    let (fine, broad) = rayon::join(|| blurred(FINE_MM), || blurred(BROAD_MM));
+    let ground = Ground {
+        border_d: border(plate, &silver, pitch_mm),
+        fine,
+        broad,
+        pitch_mm,
+        size_mm: [plate.width_mm, plate.height_mm],
+    };
+    let off_cut = erode(&known, 2);
+    let bordered = plate.ledge.width_mm.iter().any(Option::is_some);
+    let opening = inside(plate, &off_cut, pitch_mm, HALF_SHADOW_MM);
+    let mut looks = vec![Look {
+        within: opening.clone(),
+        lines: opening.clone(),
+        alike_d: ALIKE_D[0],
+        supports: bordered,
+    }];
+    if bordered {
+        looks.push(Look {
+            within: within(&off_cut, [SKIN_MM; 4], pitch_mm),
+            lines: opening,
+            alike_d: ALIKE_D[1],
+            supports: false,
+        });
+    }
+    let mut places: Vec<BarePlace> = looks.iter().flat_map(|look| ground.places(look)).collect();
+    places.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
+    let mut apart: Vec<BarePlace> = Vec::new();
+    for place in places {
+        // Seen both ways, a place is told by the look that puts it farther below the rest.
+        match apart.iter_mut().find(|other| other.overlaps(&place)) {
+            Some(other) if place.below_rest_d > other.below_rest_d => *other = place,
+            Some(_) => {}
+            None => apart.push(place),
+        }
+    }
+    apart
+}
+
+/// Cells inside the holder's opening, so far past the ledge; where an edge has none, past the skin.
+fn inside(plate: &Plate, off_cut: &Mask, pitch_mm: f64, past_mm: f64) -> Mask {
+    let margins = plate.ledge.width_mm.map(|mm| match mm {
+        Some(mm) => mm + past_mm,
+        None => SKIN_MM,
+    });
+    within(off_cut, margins, pitch_mm)
+}
+
+/// The marked cells that lie as far in from the top, right, bottom and left edge.
+fn within(marked: &Mask, margins_mm: [f64; 4], pitch_mm: f64) -> Mask {
+    let (rows, columns) = marked.dim();
+    let [top, right, bottom, left] = margins_mm.map(|mm| (mm / pitch_mm).ceil() as usize);
+    Mask::from_shape_fn((rows, columns), |(i, j)| {
+        i >= top && i + bottom < rows && j >= left && j + right < columns && marked[[i, j]]
+    })
+}
+
+/// Median silver of the border between the skin and the half shadow.
+fn border(plate: &Plate, silver: &Grid<Option<f64>>, pitch_mm: f64) -> Option<f64> {
+    let skin = SKIN_MM / pitch_mm;
+    let (rows, columns) = silver.dim();
+    let [top, right, bottom, left] = plate.ledge.width_mm.map(|mm| mm.map(|mm| mm - HALF_SHADOW_MM));
+    let in_strip = |from_edge: usize, mm: Option<f64>| {
+        mm.is_some_and(|mm| from_edge as f64 > skin && (from_edge as f64) * pitch_mm < mm)
+    };
+    let mut values: Vec<f64> = silver
+        .indexed_iter()
+        .filter(|((i, j), _)| {
+            in_strip(*i, top)
+                || in_strip(rows - 1 - i, bottom)
+                || in_strip(*j, left)
+                || in_strip(columns - 1 - j, right)
+        })
+        .filter_map(|(_, silver)| *silver)
+        .collect();
+    (values.len() >= 100).then(|| median(&mut values)).flatten()
+}
+
+impl BarePlace {
+    /// Whether two looks saw the same place.
+    fn overlaps(&self, other: &BarePlace) -> bool {
+        let side = |k: usize| {
+            self.box_mm[k + 2].min(other.box_mm[k + 2]) - self.box_mm[k].max(other.box_mm[k])
+        };
+        side(0) > 0.0 && side(1) > 0.0
+    }
+}

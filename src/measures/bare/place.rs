@@ -1,0 +1,340 @@
+//! One place: cut out of the plate, measured, outlined.
+
+use image::{GrayImage, Luma};
+use imageproc::contours::{BorderType, find_contours};
+use imageproc::geometry::approximate_polygon_dp;
+use imageproc::point::Point;
+
+use super::{BarePlace, Ground, LEAST_OF_MM2, Look};
+use crate::handling::Corner;
+use crate::plate::Edge;
+use crate::raster::regions::{dilate, erode, label};
+use crate::raster::stats::{median, quantile};
+use crate::raster::{Grid, Mask};
+
+/// Smallest core of a place, square millimetres, and its largest share of the plate. Our own choice.
+const LEAST_MM2: f64 = 2.5;
+/// See [`LEAST_MM2`].
+const MOST_SHARE: f64 = 0.25;
+/// Strips narrower than twice this are rims and lines, cells.
+const RIM_CELLS: usize = 2;
+/// Cells around a place that its line and what lies past it take.
+const AROUND_CELLS: usize = 8;
+/// Most places that are looked at.
+const MOST_PLACES: usize = 16;
+/// How far from the corners the holder's supports may reach, millimetres (from memory of the trade).
+const SUPPORT_MM: f64 = 9.0;
+/// A place is no support where it is this many times as large as what stands in any other corner.
+const UNLIKE_OTHERS: f64 = 1.8;
+/// A place that comes so near to an edge of what is looked at reaches it, millimetres.
+const REACHES_MM: f64 = 0.8;
+/// The outline leaves out what is finer than this, cells.
+const OUTLINE_CELLS: f64 = 0.8;
+
+/// Rows and columns, from and to.
+type Window = [usize; 4];
+
+impl Ground {
+    pub(super) fn places(&self, look: &Look) -> Vec<BarePlace> {
+        let sure = erode(&look.within, RIM_CELLS);
+        let mut least: Vec<f64> = self.values(&self.broad, &sure).collect();
+        least.sort_by(f64::total_cmp);
+        let Some(low) = least.get(self.least_of(least.len())).copied() else {
+            return Vec::new();
+        };
+        let limit = (low + look.alike_d) as f32;
+        let (rows, columns) = look.within.dim();
+        let alike =
+            Mask::from_shape_fn((rows, columns), |at| look.within[at] && self.fine[at] < limit);
+        let labels = label(&erode(&alike, RIM_CELLS));
+        let mut windows: Vec<(u32, usize, Window)> = Vec::new();
+        for ((i, j), name) in labels.indexed_iter().filter(|(_, name)| **name > 0) {
+            let at = *name as usize;
+            if windows.len() < at {
+                windows.resize(at, (0, 0, [usize::MAX, usize::MAX, 0, 0]));
+            }
+            let (own, count, window) = &mut windows[at - 1];
+            *own = *name;
+            *count += 1;
+            *window = [
+                window[0].min(i),
+                window[1].min(j),
+                window[2].max(i + 1),
+                window[3].max(j + 1),
+            ];
+        }
+        let cell_mm2 = self.pitch_mm * self.pitch_mm;
+        let most = MOST_SHARE * self.size_mm[0] * self.size_mm[1] / cell_mm2;
+        windows.retain(|(_, count, _)| {
+            *count as f64 * cell_mm2 >= LEAST_MM2 && (*count as f64) < most
+        });
+        windows.sort_by_key(|(_, count, _)| std::cmp::Reverse(*count));
+        windows.truncate(MOST_PLACES);
+        let places: Vec<BarePlace> = windows
+            .iter()
+            .filter_map(|(name, _, window)| {
+                let cut = Cut::of(self, look, &alike, &labels, *name, *window);
+                cut.measured()
+            })
+            .collect();
+        match look.supports {
+            true => without_supports(places, self.size_mm),
+            false => places,
+        }
+    }
+
+    fn least_of(&self, count: usize) -> usize {
+        let cells = LEAST_OF_MM2 / (self.pitch_mm * self.pitch_mm);
+        (cells.round() as usize).min(count.saturating_sub(1))
+    }
+
+    fn values<'a>(&self, of: &'a Grid<f32>, mask: &'a Mask) -> impl Iterator<Item = f64> + 'a {
+        of.iter()
+            .zip(mask)
+            .filter(|(_, set)| **set)
+            .map(|(value, _)| f64::from(*value))
+    }
+}
+
+/// Places in the corners that others are like are the holder's supports.
+fn without_supports(places: Vec<BarePlace>, size_mm: [f64; 2]) -> Vec<BarePlace> {
+    let in_corner = |place: &BarePlace| {
+        let [x0, y0, x1, y1] = place.box_mm;
+        let near = |from: f64, to: f64, size: f64| from < SUPPORT_MM || to > size - SUPPORT_MM;
+        place.corner.is_some() && near(x0, x1, size_mm[0]) && near(y0, y1, size_mm[1])
+    };
+    let corners: Vec<(Corner, f64)> = places
+        .iter()
+        .filter(|place| in_corner(place))
+        .filter_map(|place| Some((place.corner?, place.area_mm2)))
+        .collect();
+    let mut kept = places;
+    kept.retain(|place| {
+        !in_corner(place)
+            || corners
+                .iter()
+                .filter(|(corner, _)| Some(*corner) != place.corner)
+                .all(|(_, area)| place.area_mm2 > UNLIKE_OTHERS * area)
+    });
+    kept
+}
+
+/// Rows and columns that the marked cells take.
+fn bounds_of(mask: &Mask) -> Option<Window> {
+    let mut bounds: Option<Window> = None;
+    for ((i, j), _) in mask.indexed_iter().filter(|(_, set)| **set) {
+        let [top, left, bottom, right] = bounds.unwrap_or([i, j, i + 1, j + 1]);
+        bounds = Some([top.min(i), left.min(j), bottom.max(i + 1), right.max(j + 1)]);
+    }
+    bounds
+}
+
+/// A place in the window that holds it and what lies around it.
+struct Cut<'a> {
+    ground: &'a Ground,
+    look: &'a Look,
+    /// Where the window begins, row and column.
+    from: [usize; 2],
+    /// What surely belongs to the place.
+    core: Mask,
+    /// All of it.
+    place: Mask,
+    /// Where its line is looked at.
+    lines: Mask,
+}
+
+impl<'a> Cut<'a> {
+    fn of(
+        ground: &'a Ground,
+        look: &'a Look,
+        alike: &Mask,
+        labels: &Grid<u32>,
+        name: u32,
+        [top, left, bottom, right]: Window,
+    ) -> Self {
+        let (rows, columns) = alike.dim();
+        let from = [top, left].map(|at| at.saturating_sub(AROUND_CELLS));
+        let to = [
+            (bottom + AROUND_CELLS).min(rows),
+            (right + AROUND_CELLS).min(columns),
+        ];
+        let shape = (to[0] - from[0], to[1] - from[1]);
+        let at = |(i, j): (usize, usize)| [i + from[0], j + from[1]];
+        let core = Mask::from_shape_fn(shape, |cell| labels[at(cell)] == name);
+        let mut place = dilate(&core, RIM_CELLS);
+        place.zip_mut_with(
+            &Mask::from_shape_fn(shape, |cell| alike[at(cell)]),
+            |place, alike| *place &= *alike,
+        );
+        Cut {
+            ground,
+            look,
+            from,
+            core,
+            place,
+            lines: Mask::from_shape_fn(shape, |cell| look.lines[at(cell)]),
+        }
+    }
+
+    /// Values of a grid of the whole plate at the marked cells of the window.
+    fn at<'b>(&'b self, grid: &'b Grid<f32>, mask: &'b Mask) -> impl Iterator<Item = f64> + 'b {
+        mask.indexed_iter()
+            .filter(|(_, set)| **set)
+            .map(|((i, j), _)| f64::from(grid[[i + self.from[0], j + self.from[1]]]))
+    }
+
+    /// Cells inside the opening that lie past the place, from so many cells off to so many.
+    fn ring(&self, from: usize, to: usize) -> Mask {
+        let (near, mut far) = (dilate(&self.place, from), dilate(&self.place, to));
+        far.zip_mut_with(&near, |far, near| *far &= !near);
+        far.zip_mut_with(&self.lines, |far, lines| *far &= lines);
+        far
+    }
+
+    fn measured(&self) -> Option<BarePlace> {
+        let ground = self.ground;
+        let mut inside: Vec<f64> = self.at(&ground.fine, &self.core).collect();
+        let level_d = median(&mut inside)?;
+        let mut broad: Vec<f64> = self.at(&ground.broad, &erode(&self.core, 1)).collect();
+        if broad.len() < 10 {
+            broad = self.at(&ground.broad, &self.core).collect();
+        }
+        let unevenness_d = quantile(&mut broad, 0.95)? - quantile(&mut broad, 0.05)?;
+        let over = |mask: &Mask| -> Vec<f64> {
+            self.at(&ground.fine, mask).map(|d| d - level_d).collect()
+        };
+        let (mut beside, mut past) = (over(&self.ring(2, 3)), over(&self.ring(5, 7)));
+        if beside.len() < 8 || past.len() < 8 {
+            return None;
+        }
+        let contrast_d = median(&mut past)?;
+        let sharp = beside.iter().filter(|d| **d > 0.5 * contrast_d).count();
+        let (corner, edge) = self.reaches()?;
+        let pitch_mm = ground.pitch_mm;
+        Some(BarePlace {
+            corner,
+            edge,
+            area_mm2: self.place.iter().filter(|set| **set).count() as f64 * pitch_mm * pitch_mm,
+            box_mm: self.box_mm(corner, edge)?,
+            level_d,
+            unevenness_d,
+            contrast_d,
+            least_rise_d: quantile(&mut beside, 0.1)?,
+            sharp_share: sharp as f64 / beside.len() as f64,
+            below_rest_d: self.least_of_rest()? - level_d,
+            below_border_d: ground.border_d.map(|border_d| border_d - level_d),
+            outline_mm: self.outline(),
+        })
+    }
+
+    /// Least silver of what is looked at without the place and what lies around it; where supports may
+    /// stand in the other corners, without those.
+    fn least_of_rest(&self) -> Option<f64> {
+        let ground = self.ground;
+        let (rows, columns) = self.look.within.dim();
+        let mut rest = erode(&self.look.within, RIM_CELLS);
+        let around = dilate(&self.place, 6);
+        for ((i, j), around) in around.indexed_iter() {
+            if *around {
+                rest[[i + self.from[0], j + self.from[1]]] = false;
+            }
+        }
+        if self.look.supports {
+            let cells = (SUPPORT_MM / ground.pitch_mm).round() as usize;
+            let near = |at: usize, size: usize| at < cells || at + cells >= size;
+            for ((i, j), rest) in rest.indexed_iter_mut() {
+                *rest &= !(near(i, rows) && near(j, columns));
+            }
+        }
+        let mut values: Vec<f64> = ground.values(&ground.broad, &rest).collect();
+        let at = ground.least_of(values.len()) / 2;
+        if values.is_empty() {
+            return None;
+        }
+        let (_, least, _) = values.select_nth_unstable_by(at, f64::total_cmp);
+        Some(*least)
+    }
+
+    /// Rows and columns of the whole plate that the place takes.
+    fn bounds(&self) -> Option<Window> {
+        let [top, left] = self.from;
+        let own = bounds_of(&self.place)?;
+        Some([own[0] + top, own[1] + left, own[2] + top, own[3] + left])
+    }
+
+    /// The corner or the one edge that the place reaches, or neither; `None` for what runs along a whole
+    /// edge or across the plate: a border, a rim, a dark scene.
+    fn reaches(&self) -> Option<(Option<Corner>, Option<Edge>)> {
+        let [top, left, bottom, right] = self.bounds()?;
+        let cells = (REACHES_MM / self.ground.pitch_mm).ceil() as usize;
+        let within = &self.look.within;
+        let [first_row, first_column, last_row, last_column] = bounds_of(within)?;
+        let (up, down) = (top <= first_row + cells, bottom + cells >= last_row);
+        let (west, east) = (left <= first_column + cells, right + cells >= last_column);
+        match [up, east, down, west] {
+            [true, false, false, true] => Some((Some(Corner::TopLeft), None)),
+            [true, true, false, false] => Some((Some(Corner::TopRight), None)),
+            [false, true, true, false] => Some((Some(Corner::BottomRight), None)),
+            [false, false, true, true] => Some((Some(Corner::BottomLeft), None)),
+            [true, false, false, false] => Some((None, Some(Edge::Top))),
+            [false, true, false, false] => Some((None, Some(Edge::Right))),
+            [false, false, true, false] => Some((None, Some(Edge::Bottom))),
+            [false, false, false, true] => Some((None, Some(Edge::Left))),
+            [false, false, false, false] => Some((None, None)),
+            _ => None,
+        }
+    }
+
+    /// Bounds in millimetres; a place in a corner or on an edge runs on to the plate's edge.
+    fn box_mm(&self, corner: Option<Corner>, edge: Option<Edge>) -> Option<[f64; 4]> {
+        let [top, left, bottom, right] = self.bounds()?;
+        let [width, height] = self.ground.size_mm;
+        let mm = |cells: usize, most: f64| (cells as f64 * self.ground.pitch_mm).min(most);
+        let [mut x0, mut y0, mut x1, mut y1] = [
+            mm(left, width),
+            mm(top, height),
+            mm(right, width),
+            mm(bottom, height),
+        ];
+        let steps = corner.map_or([0.0, 0.0], |corner| corner.spot().steps());
+        if steps[0] < 0.0 || edge == Some(Edge::Left) {
+            x0 = 0.0;
+        }
+        if steps[0] > 0.0 || edge == Some(Edge::Right) {
+            x1 = width;
+        }
+        if steps[1] < 0.0 || edge == Some(Edge::Top) {
+            y0 = 0.0;
+        }
+        if steps[1] > 0.0 || edge == Some(Edge::Bottom) {
+            y1 = height;
+        }
+        Some([x0, y0, x1, y1])
+    }
+
+    fn outline(&self) -> Vec<[f64; 2]> {
+        let (rows, columns) = self.place.dim();
+        let picture = GrayImage::from_fn(columns as u32, rows as u32, |x, y| {
+            Luma([255 * u8::from(self.place[[y as usize, x as usize]])])
+        });
+        let outer = find_contours::<i32>(&picture)
+            .into_iter()
+            .filter(|contour| contour.border_type == BorderType::Outer)
+            .max_by_key(|contour| contour.points.len());
+        let points: Vec<Point<i32>> = outer.map_or(Vec::new(), |contour| contour.points);
+        let fewer = match points.len() {
+            0..=3 => points,
+            _ => approximate_polygon_dp(&points, OUTLINE_CELLS, true),
+        };
+        let pitch_mm = self.ground.pitch_mm;
+        fewer
+            .iter()
+            .map(|point| {
+                [
+                    (point.x as f64 + self.from[1] as f64 + 0.5) * pitch_mm,
+                    (point.y as f64 + self.from[0] as f64 + 0.5) * pitch_mm,
+                ]
+            })
+            .collect()
+    }
+}

@@ -5,7 +5,7 @@
 //! (`findings`).
 
 use crate::density::{Cells, DensityMap};
-use crate::plate::Plate;
+use crate::plate::{Plate, PlateKind};
 use crate::scan::Scan;
 
 pub mod bands;
@@ -15,7 +15,7 @@ pub mod pour;
 pub mod specks;
 pub mod tone;
 
-pub use bands::{Family, Line};
+pub use bands::{Family, Line, Over, OverScene};
 pub use bare::BarePlace;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
@@ -88,8 +88,12 @@ const SHAPE_CELL_MM: f64 = 0.2;
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
+    let over = match plate.kind {
+        PlateKind::Picture => Over::Scene,
+        PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
+    };
     let (bands, (pour, bare)) = rayon::join(
-        || bands::measure([&fine, &coarse], map),
+        || bands::measure([&fine, &coarse], map, over),
         || {
             let pour = || pour::measure(plate, &coarse, map);
             rayon::join(pour, || bare::measure(plate, &fine, map))

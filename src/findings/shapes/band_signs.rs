@@ -30,7 +30,9 @@ pub(super) fn of_group(plate: &Plate, family: &Family, lines: &[&Line], fault: F
         )),
         Fault::Streaks => {
             signs.extend(width(plate, lines));
-            signs.extend(run(plate, family, lines));
+            if !family.slanted {
+                signs.extend(run(plate, family, lines));
+            }
         }
         _ => {}
     }
@@ -67,6 +69,9 @@ fn reached(plate: &Plate, family: &Family, line: &Line) -> [bool; 2] {
 
 /// The edge that most bands start at, while few reach the one opposite.
 pub(super) fn start_edge(plate: &Plate, family: &Family, lines: &[&Line]) -> Option<Edge> {
+    if family.slanted {
+        return None;
+    }
     let share = |end: usize| {
         let reach = lines
             .iter()
@@ -166,10 +171,12 @@ pub(super) fn of_scan_axis(plate: &Plate, family: &Family) -> Option<Sign> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measures::OverScene;
 
     fn line(x_mm: f64, from_mm: f64, to_mm: f64) -> Line {
         Line {
             ends_mm: [[x_mm, from_mm], [x_mm, to_mm]],
+            middle_mm: [x_mm, 0.5 * (from_mm + to_mm)],
             agreement: 8.0,
             coverage: 1.0,
             sign: 1.0,
@@ -183,10 +190,13 @@ mod tests {
         Family {
             axis_deg: 0.0,
             upright: true,
+            slanted: false,
             scale_mm: 0.35,
+            sagitta_mm: 0.0,
             energy: 6.0,
             usual_energy: 1.0,
             regularity: 0.2,
+            scene: OverScene::default(),
             room: 100.0,
             lines,
         }

@@ -1,5 +1,6 @@
 //! Streaks, waves and a line of the dip.
 
+use super::likeness::likeness;
 use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
@@ -16,7 +17,12 @@ use crate::units::Reading;
 /// Least contrast of a band that is looked at, density: soft bands below it no eye catches (from memory).
 const VISIBLE_D: f64 = 0.015;
 /// Fewest bands that are streaks, on even plates and over a scene. Our own choice.
-const FEWEST: [usize; 2] = [2, 6];
+const FEWEST: [usize; 2] = [2, 5];
+/// Core below which streaks are looked for over a scene, millimetres: a scene's own parts are as broad as
+/// broader bands.
+const FINE_MM: f64 = 0.8;
+/// Fewest bands whose spacing says anything.
+const FEWEST_WAVES: usize = 4;
 /// Self-likeness of the pattern from which bands are waves of one spacing. Our own choice, between 0.28,
 /// the most of three plates with streaks, and 0.6, the least of the waved ones.
 const WAVES: f64 = 0.45;
@@ -45,7 +51,7 @@ const WHOLE_SHARE: f64 = 0.75;
 
 /// Whether a scene shows so many lines that streaks among them cannot be told.
 pub(super) fn scene_has_lines(family: &Family) -> bool {
-    family.lines.len() >= MANY_LINES
+    family.scene.holding >= MANY_LINES
 }
 
 /// Whether bands can be told on a plate: the steps of a stepped plate are bands, and where the plate's edges
@@ -83,34 +89,33 @@ fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     let even = matches!(plate.kind, PlateKind::Blank | PlateKind::Flat);
     let fewest = if even { FEWEST[0] } else { FEWEST[1] };
     let across = |family: &Family| {
-        let others = shapes
-            .bands
-            .iter()
-            .filter(|other| other.upright != family.upright);
-        others.map(|other| other.taken()).fold(0.0, f64::max)
+        let others = shapes.bands.iter().filter(|other| {
+            other.upright != family.upright && (other.scale_mm < FINE_MM) == (family.scale_mm < FINE_MM)
+        });
+        others.map(|other| other.scene.far).fold(0.0, f64::max)
     };
     let (family, expected) = shapes
         .bands
         .iter()
         .filter(|family| visible(family).len() >= fewest)
+        .filter(|family| even || family.scale_mm < FINE_MM)
         .map(|family| {
             let ground = match even {
-                true => BandGround::Even,
+                true => BandGround::Even {
+                    visible: visible(family).len(),
+                },
                 false => BandGround::Scene {
-                    taken_across: across(family),
+                    likeness: likeness(family, across(family)),
                 },
             };
-            (
-                family,
-                bands_false_alarms(family, visible(family).len(), ground),
-            )
+            (family, bands_false_alarms(family, ground))
         })
         .min_by(|a, b| a.1.total_cmp(&b.1).then(b.0.energy.total_cmp(&a.0.energy)))?;
     if expected > FALSE_ALARMS_A_PLATE {
         return None;
     }
     let lines = visible(family);
-    let waves = family.regularity >= WAVES;
+    let waves = even && family.regularity >= WAVES && lines.len() >= FEWEST_WAVES;
     let (fault, noun) = match waves {
         true => (Fault::Ridges, "waves"),
         false => (Fault::Streaks, "streaks"),
@@ -201,8 +206,7 @@ fn group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault, expected
 
 /// Where a line crosses the plate's middle, across it, millimetres.
 pub(super) fn place_across(family: &Family, line: &Line) -> f64 {
-    let across = if family.upright { 0 } else { 1 };
-    0.5 * (line.ends_mm[0][across] + line.ends_mm[1][across])
+    family.across_mm(line.middle_mm)
 }
 
 /// Median distance between neighbouring waves of one sign, millimetres.
@@ -249,7 +253,7 @@ fn mark(plate: &Plate, family: &Family, line: &Line, expected: f64) -> Mark {
     let [from, to] = line.ends_mm;
     Mark {
         box_mm: bounds(plate, &[line]),
-        centre_mm: [0, 1].map(|k| 0.5 * (from[k] + to[k])),
+        centre_mm: line.middle_mm,
         size_mm: line.width_mm,
         length_mm: Some(distance(from, to)),
         direction_deg: None,
@@ -266,6 +270,8 @@ fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         shapes
             .bands
             .iter()
+            // A plate goes into the bath upright.
+            .filter(|family| !family.slanted)
             .flat_map(|family| family.lines.iter().map(move |line| (family, line)))
     };
     let (family, strongest) = all()

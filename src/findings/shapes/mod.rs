@@ -11,6 +11,7 @@ use crate::plate::{Plate, PlateKind};
 mod band_signs;
 mod bands;
 mod bare;
+mod likeness;
 mod pour;
 
 pub(super) use bands::{bands, shows_bands};

@@ -1,10 +1,11 @@
 //! The best tilt of one way of looking, and the lines that hold there.
 
 use super::response::Response;
-use super::tilted::{Tilted, tilted};
-use super::{Family, Line};
+use super::scene::{OverScene, far_agreement, over_scatter};
+use super::tilted::{Run, Tilted, tilted};
+use super::{Family, Line, Over};
 use crate::raster::Grid;
-use crate::raster::stats::{MAD_TO_SIGMA, median};
+use crate::raster::stats::median;
 
 /// Length of a stretch, millimetres.
 const STRETCH_MM: f64 = 8.0;
@@ -14,6 +15,17 @@ const FEWEST_STRETCHES: usize = 4;
 const MOST_TILT_DEG: f64 = 7.0;
 /// See [`MOST_TILT_DEG`].
 const STEP_DEG: f64 = 0.5;
+/// Bends looked at for broad bands: how far the ends lie off the straight line at most, and their step,
+/// millimetres. Fine bands come from the dip, which is straight.
+const MOST_SAGITTA_MM: f64 = 6.0;
+/// See [`MOST_SAGITTA_MM`].
+const SAGITTA_STEP_MM: f64 = 2.0;
+/// Core from which bands are broad, millimetres.
+const BROAD_MM: f64 = 0.8;
+/// Runs within so many degrees and millimetres of bend of the best one are like it.
+const BESIDE_DEG: f64 = 1.1;
+/// See [`BESIDE_DEG`].
+const BESIDE_MM: f64 = 2.1;
 /// Most that one stretch counts, standard deviations.
 const MOST: f32 = 3.0;
 /// A stretch has the line's sign clearly from here on, standard deviations.
@@ -23,13 +35,23 @@ const CLEAR: f32 = 0.5;
 const LEAST_COVERAGE: f64 = 0.85;
 /// See [`LEAST_COVERAGE`].
 const LEAST_AGREEMENT: f64 = 3.0;
+/// The same over a scene, where the family as a whole must hold first.
+const SCENE_COVERAGE: f64 = 0.7;
+/// See [`SCENE_COVERAGE`].
+const SCENE_AGREEMENT: f64 = 2.0;
+/// Mean of a line's stretches from which it is looked at as one of the scene, standard deviations.
+const LOOKED_AT: f64 = 0.5;
+/// Contrast that can be seen, density.
+const SEEN_D: f64 = 0.015;
 
 /// Lines this near to the strongest are as strong.
 const FLAT_SHARE: f64 = 0.98;
 
-/// One tilt, with each stretch's mean over the scatter of its neighbours.
+/// One run, with each stretch's mean over the scatter of its neighbours.
 struct Agreement {
     tilt_deg: f64,
+    sagitta_mm: f64,
+    run: Run,
     /// `[[stretch, line]]`.
     stretches: Grid<f32>,
     /// Sum over stretches over the root of their number; `None` where too few are known.
@@ -42,7 +64,10 @@ struct Agreement {
 }
 
 /// The family of one way of looking; `None` when the plate is too small for it.
-pub(super) fn best(response: &Response, upright: bool) -> Option<Family> {
+///
+/// On an even plate the best run is the one with the most agreement over all; over a scene the one where
+/// stretches far apart agree best, since posts and edges agree over short ways along any run.
+pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Family> {
     // Level lines are upright ones of the plate laid on its side.
     let laid = |grid: &Grid<f32>| match upright {
         true => grid.as_standard_layout().to_owned(),
@@ -53,27 +78,59 @@ pub(super) fn best(response: &Response, upright: bool) -> Option<Family> {
     if stretches < FEWEST_STRETCHES {
         return None;
     }
-    let steps = (MOST_TILT_DEG / STEP_DEG).round() as i32;
-    let tilts: Vec<Agreement> = (-steps..=steps)
-        .map(|k| {
-            let tilt_deg = f64::from(k) * STEP_DEG;
-            agreement(&cells, &known, tilt_deg, stretches)
+    let runs: Vec<Agreement> = sagittas_mm(response)
+        .flat_map(|sagitta_mm| tilts_deg().map(move |tilt_deg| (tilt_deg, sagitta_mm)))
+        .map(|(tilt_deg, sagitta_mm)| {
+            let run = Run {
+                tan: tilt_deg.to_radians().tan(),
+                sagitta: sagitta_mm / response.pitch_mm,
+            };
+            Agreement::of(&cells, &known, run, stretches, tilt_deg, sagitta_mm)
         })
         .collect();
-    let mut energies: Vec<f64> = tilts.iter().map(|tilt| tilt.energy).collect();
-    let at = (0..tilts.len()).max_by(|a, b| energies[*a].total_cmp(&energies[*b]))?;
-    let tilt_deg = tilts[at].tilt_deg + STEP_DEG * peak_offset(&energies, at);
-    let best = &tilts[at];
+    let mut energies: Vec<f64> = runs.iter().map(|run| run.energy).collect();
+    let strength: Vec<f64> = match over {
+        Over::Even => energies.clone(),
+        Over::Scene => runs
+            .iter()
+            .map(|run| far_agreement(run.stretches.view()).unwrap_or(f64::NEG_INFINITY))
+            .collect(),
+    };
+    let at = (0..runs.len()).max_by(|a, b| strength[*a].total_cmp(&strength[*b]))?;
+    let best = &runs[at];
+    // Runs of one bend stand side by side.
+    let tilts = tilts_deg().count();
+    let first = at - at % tilts;
+    let offset = peak_offset(&strength[first..first + tilts], at - first);
+    let tilt_deg = best.tilt_deg + STEP_DEG * offset;
     let usual_energy = median(&mut energies)?;
-    let silver = tilted(
-        &laid(&response.silver),
-        &known,
-        tan(best.tilt_deg),
-        stretches,
-    );
-    let mut lines = lines(best, &silver, response, upright, cells.nrows());
+    let silver = tilted(&laid(&response.silver), &known, best.run, stretches);
+    let long: Vec<usize> = (0..best.lines.len())
+        .filter(|line| best.lines[*line].is_some())
+        .collect();
+    let mut scene = OverScene::default();
+    if over == Over::Scene {
+        scene = OverScene::of(best.stretches.view(), &long);
+        let beside = |run: &Agreement| {
+            (run.tilt_deg - best.tilt_deg).abs() < BESIDE_DEG
+                && (run.sagitta_mm - best.sagitta_mm).abs() < BESIDE_MM
+        };
+        let others = runs.iter().zip(&strength);
+        scene.set_usual(
+            others
+                .filter(|(run, far)| !beside(run) && far.is_finite())
+                .map(|(_, far)| *far)
+                .collect(),
+        );
+        if let Some(steps) = response.steps(upright) {
+            let mut steps = tilted(&steps, &known, best.run, stretches);
+            over_scatter(&mut steps);
+            scene.steps_far = far_agreement(steps.means.view()).unwrap_or(0.0);
+        }
+        count_sides(&mut scene, best, &silver, response, &long);
+    }
+    let mut lines = lines(best, &silver, response, upright, cells.nrows(), over);
     lines.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
-    let known_lines = best.lines.iter().flatten().count();
     Some(Family {
         // Clockwise from up: an upright line that leans right going down has its top end left.
         axis_deg: match upright {
@@ -81,17 +138,61 @@ pub(super) fn best(response: &Response, upright: bool) -> Option<Family> {
             false => 90.0 + tilt_deg,
         },
         upright,
+        slanted: false,
         scale_mm: response.core * response.pitch_mm,
+        sagitta_mm: best.sagitta_mm,
         energy: best.energy,
         usual_energy,
         regularity: regularity(&best.lines),
-        room: known_lines as f64 / (2.0 * response.core),
+        room: long.len() as f64 / (2.0 * response.core),
+        scene,
         lines,
     })
 }
 
-fn tan(tilt_deg: f64) -> f64 {
-    tilt_deg.to_radians().tan()
+fn tilts_deg() -> impl Iterator<Item = f64> {
+    let steps = (MOST_TILT_DEG / STEP_DEG).round() as i32;
+    (-steps..=steps).map(|k| f64::from(k) * STEP_DEG)
+}
+
+fn sagittas_mm(response: &Response) -> impl Iterator<Item = f64> {
+    let steps = match response.core * response.pitch_mm >= BROAD_MM {
+        true => (MOST_SAGITTA_MM / SAGITTA_STEP_MM).round() as i32,
+        false => 0,
+    };
+    (-steps..=steps).map(|k| f64::from(k) * SAGITTA_STEP_MM)
+}
+
+/// Counts the lines of a scene's best run by what lies on their two sides.
+fn count_sides(
+    scene: &mut OverScene,
+    best: &Agreement,
+    silver: &Tilted,
+    response: &Response,
+    long: &[usize],
+) {
+    let reach = (2.0 * response.core).round() as usize;
+    let all: Vec<usize> = (0..best.stretches.nrows()).collect();
+    let mean = |line: usize| best.lines[line].map(|sum| sum / best.root_of(line));
+    for line in long {
+        let Some(own) = mean(*line).filter(|own| own.abs() >= LOOKED_AT) else {
+            continue;
+        };
+        let last = (line + reach).min(best.lines.len() - 1);
+        let peak = (line.saturating_sub(reach)..=last)
+            .filter_map(mean)
+            .all(|other| other * own.signum() <= own.abs() + 1e-9);
+        if !peak {
+            continue;
+        }
+        let profile = Profile::of(silver, &all, *line, response.core);
+        let (contrast_d, step_d) = (own.signum() * profile.contrast(), profile.step().abs());
+        let seen = contrast_d >= SEEN_D;
+        scene.level_sided += usize::from(seen && step_d <= 0.5 * contrast_d);
+        scene.stepped += usize::from(step_d > contrast_d);
+        let holds = coverage(best, *line, own.signum() as f32) >= 0.75;
+        scene.holding += usize::from(seen && holds && step_d <= contrast_d);
+    }
 }
 
 /// Where the peak lies between neighbours, steps, by a parabola.
@@ -109,41 +210,53 @@ fn peak_offset(values: &[f64], at: usize) -> f64 {
     }
 }
 
-fn agreement(cells: &Grid<f32>, known: &Grid<f32>, tilt_deg: f64, stretches: usize) -> Agreement {
-    let Tilted { mut means, pad } = tilted(cells, known, tan(tilt_deg), stretches);
-    for mut stretch in means.rows_mut() {
-        let finite = stretch.iter().filter(|mean| mean.is_finite());
-        let mut sorted: Vec<f64> = finite.clone().map(|mean| f64::from(*mean)).collect();
-        let centre = median(&mut sorted).unwrap_or(0.0);
-        let mut away: Vec<f64> = sorted.iter().map(|mean| (mean - centre).abs()).collect();
-        let sigma = (median(&mut away).unwrap_or(0.0) * MAD_TO_SIGMA).max(1e-3) as f32;
-        stretch.mapv_inplace(|mean| mean / sigma);
+impl Agreement {
+    fn of(
+        cells: &Grid<f32>,
+        known: &Grid<f32>,
+        run: Run,
+        stretches: usize,
+        tilt_deg: f64,
+        sagitta_mm: f64,
+    ) -> Agreement {
+        let mut along = tilted(cells, known, run, stretches);
+        over_scatter(&mut along);
+        let Tilted { means, pad } = along;
+        let lines: Vec<Option<f64>> = means
+            .columns()
+            .into_iter()
+            .map(|line| {
+                let known = line.iter().filter(|mean| mean.is_finite());
+                let count = known.clone().count();
+                let sum: f32 = known.map(|mean| mean.clamp(-MOST, MOST)).sum();
+                (count >= FEWEST_STRETCHES).then(|| f64::from(sum) / (count as f64).sqrt())
+            })
+            .collect();
+        let known = |line: ndarray::ArrayView1<f32>| -> f64 {
+            line.iter()
+                .filter(|mean| mean.is_finite())
+                .map(|mean| f64::from(*mean))
+                .sum()
+        };
+        let unlimited = means.columns().into_iter().map(known).collect();
+        let count = lines.iter().flatten().count().max(1) as f64;
+        Agreement {
+            tilt_deg,
+            sagitta_mm,
+            run,
+            energy: lines.iter().flatten().map(|line| line * line).sum::<f64>() / count,
+            stretches: means,
+            lines,
+            unlimited,
+            pad,
+        }
     }
-    let lines: Vec<Option<f64>> = means
-        .columns()
-        .into_iter()
-        .map(|line| {
-            let known = line.iter().filter(|mean| mean.is_finite());
-            let count = known.clone().count();
-            let sum: f32 = known.map(|mean| mean.clamp(-MOST, MOST)).sum();
-            (count >= FEWEST_STRETCHES).then(|| f64::from(sum) / (count as f64).sqrt())
-        })
-        .collect();
-    let known = |line: ndarray::ArrayView1<f32>| -> f64 {
-        line.iter()
-            .filter(|mean| mean.is_finite())
-            .map(|mean| f64::from(*mean))
-            .sum()
-    };
-    let unlimited = means.columns().into_iter().map(known).collect();
-    let count = lines.iter().flatten().count().max(1) as f64;
-    Agreement {
-        tilt_deg,
-        energy: lines.iter().flatten().map(|line| line * line).sum::<f64>() / count,
-        stretches: means,
-        lines,
-        unlimited,
-        pad,
+
+    /// Root of the number of known stretches of a line.
+    fn root_of(&self, line: usize) -> f64 {
+        let column = self.stretches.column(line);
+        let known = column.iter().filter(|mean| mean.is_finite()).count();
+        (known.max(1) as f64).sqrt()
     }
 }
 
@@ -162,13 +275,18 @@ fn lines(
     response: &Response,
     upright: bool,
     rows: usize,
+    over: Over,
 ) -> Vec<Line> {
     let reach = (2.0 * response.core).round() as usize;
+    let (least_agreement, least_coverage) = match over {
+        Over::Even => (LEAST_AGREEMENT, LEAST_COVERAGE),
+        Over::Scene => (SCENE_AGREEMENT, SCENE_COVERAGE),
+    };
     (0..best.lines.len())
         .filter_map(|line| {
             let sum = best.lines[line]?;
             let sign = sum.signum();
-            if sum.abs() < LEAST_AGREEMENT || coverage(best, line, sign as f32) < LEAST_COVERAGE {
+            if sum.abs() < least_agreement || coverage(best, line, sign as f32) < least_coverage {
                 return None;
             }
             let own = best.unlimited[line] * sign;
@@ -208,15 +326,20 @@ fn describe(
         clear.first().copied().unwrap_or(0),
         clear.last().copied().unwrap_or(stretches - 1),
     );
-    let end = |stretch: usize| {
-        let row = (stretch * rows) as f64 / stretches as f64;
-        let column = line as f64 - best.pad as f64 + tan(best.tilt_deg) * (row - rows as f64 / 2.0);
+    let at = |row: f64, shift: f64| {
+        let column = line as f64 - best.pad as f64 + shift;
         let [x, y] = [column + 0.5, row].map(|cells| cells * response.pitch_mm);
         if upright { [x, y] } else { [y, x] }
+    };
+    let end = |stretch: usize| {
+        let row = (stretch * rows) as f64 / stretches as f64;
+        let half = rows as f64 / 2.0;
+        at(row, best.run.shift(row - half, half))
     };
     let profile = Profile::of(silver, &clear, line, response.core);
     Line {
         ends_mm: [end(first), end(last + 1)],
+        middle_mm: at(rows as f64 / 2.0, 0.0),
         agreement: sum.abs(),
         coverage: coverage(best, line, sign as f32),
         sign,
@@ -331,7 +454,7 @@ mod tests {
             hash ^= hash >> 31;
             Some(silver(i, j) + 0.01 * ((hash % 1000) as f64 / 500.0 - 1.0))
         });
-        Response::of(&grid, 0.2, 0.35).unwrap()
+        Response::of(&grid, 0.2, 0.35, Over::Even).unwrap()
     }
 
     #[test]
@@ -344,7 +467,7 @@ mod tests {
                 .sum::<f64>();
             0.5 + 0.05 * near
         });
-        let family = best(&response, true).unwrap();
+        let family = best(&response, true, Over::Even).unwrap();
         assert!((family.axis_deg - 178.5).abs() < 0.3, "{}", family.axis_deg);
         let more: Vec<&Line> = family.lines.iter().filter(|line| line.sign > 0.0).collect();
         assert!((4..=6).contains(&more.len()), "{}", more.len());
@@ -352,7 +475,7 @@ mod tests {
         let strongest = more[0];
         assert!((strongest.contrast_d - 0.05).abs() < 0.015, "{strongest:?}");
         assert!((strongest.width_mm - 0.94).abs() < 0.3, "{strongest:?}");
-        let level = best(&response, false).unwrap();
+        let level = best(&response, false, Over::Even).unwrap();
         let seen = level.lines.iter().filter(|line| line.contrast_d > 0.01);
         assert_eq!(seen.count(), 0);
     }
@@ -361,7 +484,7 @@ mod tests {
     fn an_even_plate_has_no_lines() {
         let response = plate(|_, _| 0.5);
         for upright in [true, false] {
-            let family = best(&response, upright).unwrap();
+            let family = best(&response, upright, Over::Even).unwrap();
             assert!(family.lines.len() <= 1, "{}", family.lines.len());
             assert!(family.stands_out() < 3.0);
         }

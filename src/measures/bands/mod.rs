@@ -16,12 +16,27 @@
 use rayon::prelude::*;
 
 use crate::density::{Cells, DensityMap};
+use crate::raster::Grid;
 
 mod family;
 mod response;
+mod scene;
+mod slant;
 mod tilted;
 
+pub use scene::OverScene;
+
 use response::Response;
+use slant::Slant;
+
+/// What bands are looked for on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Over {
+    /// An evenly exposed plate, or one that light never reached.
+    Even,
+    /// A picture.
+    Scene,
+}
 
 /// Bands along one axis, as far as the plate shows any.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,8 +45,13 @@ pub struct Family {
     pub axis_deg: f64,
     /// Whether the bands are more upright than level.
     pub upright: bool,
+    /// Whether they were looked for between two corners: their axis lies near half a right angle.
+    pub slanted: bool,
     /// Standard deviation of the Gaussian core that was looked for, millimetres.
     pub scale_mm: f64,
+    /// How far both ends lie off the straight line through the middle, millimetres, to the right of upright
+    /// bands and below level ones: 0 for straight bands.
+    pub sagitta_mm: f64,
     /// Mean square of agreement over all lines at the best tilt.
     pub energy: f64,
     /// The same at the middle one of all tilts: what the scene does by chance.
@@ -39,6 +59,8 @@ pub struct Family {
     /// Highest self-likeness of the pattern across the axis past its first dip, -1 to 1: near 1 for
     /// boards and waves, low for streaks.
     pub regularity: f64,
+    /// What tells them from a scene's lines; nothing on even plates.
+    pub scene: OverScene,
     /// Lines that could lie beside each other without touching.
     pub room: f64,
     /// The lines that hold, strongest first.
@@ -50,6 +72,8 @@ pub struct Family {
 pub struct Line {
     /// Its ends, millimetres.
     pub ends_mm: [[f64; 2]; 2],
+    /// Where it crosses the plate's middle, millimetres.
+    pub middle_mm: [f64; 2],
     /// Agreement of its stretches in standard deviations of chance.
     pub agreement: f64,
     /// Share of its stretches that have its sign clearly.
@@ -71,6 +95,19 @@ impl Family {
         self.lines.len() as f64 / self.room.max(1.0)
     }
 
+    /// Where a place lies across the bands, millimetres: from the left edge for upright ones, from the top
+    /// for level ones, from the line through the top left corner for slanted ones.
+    pub fn across_mm(&self, [x, y]: [f64; 2]) -> f64 {
+        match (self.slanted, self.upright) {
+            (false, true) => x,
+            (false, false) => y,
+            (true, _) => {
+                let (sin, cos) = self.axis_deg.to_radians().sin_cos();
+                x * cos + y * sin
+            }
+        }
+    }
+
     /// How far the best tilt stands out from the usual one.
     pub fn stands_out(&self) -> f64 {
         self.energy / self.usual_energy.max(0.3)
@@ -84,19 +121,35 @@ const CORES_MM: [f64; 2] = [0.35, 1.2];
 /// of about 0.2 and 0.4 mm.
 ///
 /// Empty on a plate too small to have stretches.
-pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap) -> Vec<Family> {
-    let looks: Vec<Vec<Family>> = cells
-        .par_iter()
+pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap, over: Over) -> Vec<Family> {
+    let [fine, coarse] = cells.map(|cells| (cells.picture_silver(map), cells.pitch_mm));
+    of_silver([(&fine.0, fine.1), (&coarse.0, coarse.1)], over)
+}
+
+/// The same from grids of silver, density, with the side of their cells, millimetres; `None` where the
+/// picture area ends.
+pub fn of_silver(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
+    let looks: Vec<Vec<Family>> = grids
+        .into_par_iter()
         .zip(CORES_MM)
-        .map(|(cells, core_mm)| {
-            let silver = cells.picture_silver(map);
-            let Some(response) = Response::of(&silver, cells.pitch_mm, core_mm) else {
-                return Vec::new();
+        .map(|((silver, pitch_mm), core_mm)| {
+            let look = |silver: &Grid<Option<f64>>| -> Vec<Family> {
+                let Some(response) = Response::of(silver, pitch_mm, core_mm, over) else {
+                    return Vec::new();
+                };
+                [true, false]
+                    .into_par_iter()
+                    .filter_map(|upright| family::best(&response, upright, over))
+                    .collect()
             };
-            [true, false]
-                .into_par_iter()
-                .filter_map(|upright| family::best(&response, upright))
-                .collect()
+            let mut families = look(silver);
+            // No scene hides what runs from corner to corner; over a scene shadows and roofs do so too.
+            if over == Over::Even {
+                let slant = Slant::of(silver, pitch_mm);
+                let slanted = look(&slant.silver);
+                families.extend(slanted.into_iter().map(|family| slant.placed(family)));
+            }
+            families
         })
         .collect();
     looks.into_iter().flatten().collect()

@@ -1,5 +1,6 @@
 //! Silver less its surroundings over its local scatter.
 
+use super::Over;
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
 use crate::raster::regions::erode;
@@ -29,10 +30,20 @@ pub(super) struct Response {
     pub(super) pitch_mm: f64,
     /// Core looked for, cells.
     pub(super) core: f64,
+    /// Silver blurred until bands are gone and steps are left; over a scene only.
+    smooth: Option<Grid<f32>>,
 }
 
+/// Blur that leaves steps, cores.
+const STEP_CORES: f64 = 3.4;
+
 impl Response {
-    pub(super) fn of(silver: &Grid<Option<f64>>, pitch_mm: f64, core_mm: f64) -> Option<Self> {
+    pub(super) fn of(
+        silver: &Grid<Option<f64>>,
+        pitch_mm: f64,
+        core_mm: f64,
+        over: Over,
+    ) -> Option<Self> {
         let keep_off = ((KEEP_OFF_MM / pitch_mm).round() as usize).max(1);
         let sure = erode(&silver.mapv(|cell| cell.is_some()), keep_off);
         if sure.iter().filter(|sure| **sure).count() < FEWEST {
@@ -50,6 +61,7 @@ impl Response {
             sum.zip_mut_with(&weight, |sum, weight| *sum /= weight.max(1e-3));
             sum
         };
+        let smooth = (over == Over::Scene).then(|| blurred(STEP_CORES * core));
         let mut cells = blurred(core) - blurred(SURROUND * core);
         cells.zip_mut_with(&known, |cell, known| *cell *= known);
         let scatter = local_scatter(&cells, &known, (TILE_MM / pitch_mm).round() as usize)?;
@@ -62,7 +74,32 @@ impl Response {
             known,
             pitch_mm,
             core,
+            smooth,
         })
+    }
+
+    /// Steps of silver across upright or level lines over their local scatter, laid so that the lines
+    /// are upright.
+    pub(super) fn steps(&self, upright: bool) -> Option<Grid<f32>> {
+        let laid = |grid: &Grid<f32>| match upright {
+            true => grid.as_standard_layout().to_owned(),
+            false => grid.t().as_standard_layout().to_owned(),
+        };
+        let (smooth, known) = (laid(self.smooth.as_ref()?), laid(&self.known));
+        let columns = smooth.ncols();
+        let mut steps = Grid::from_shape_fn(smooth.dim(), |(i, j)| {
+            let (before, after) = (j.saturating_sub(1), (j + 1).min(columns - 1));
+            match known[[i, j]] > 0.0 {
+                true => smooth[[i, after]] - smooth[[i, before]],
+                false => 0.0,
+            }
+        });
+        let side = (TILE_MM / self.pitch_mm).round() as usize;
+        let scatter = local_scatter(&steps, &known, side)?;
+        steps.zip_mut_with(&scatter, |step, scatter| {
+            *step = (*step / scatter.max(1e-6)).clamp(-MOST, MOST);
+        });
+        Some(steps)
     }
 }
 

@@ -13,7 +13,7 @@
 
 use crate::density::{Cells, DensityMap};
 use crate::handling::Corner;
-use crate::plate::{Edge, Plate};
+use crate::plate::{Edge, Plate, PlateKind};
 use crate::raster::filter::gaussian;
 use crate::raster::regions::erode;
 use crate::raster::stats::median;
@@ -57,6 +57,8 @@ const ALIKE_D: [f64; 2] = [0.05, 0.022];
 const HALF_SHADOW_MM: f64 = 0.7;
 /// Along the plate's own edges, millimetres: the cut and the scanner's blur of it.
 const SKIN_MM: f64 = 0.6;
+/// Off the edges of an even plate, millimetres.
+const MIDDLE_MM: f64 = 5.0;
 /// Blur under which places are looked for, and over which the least silver is taken, millimetres.
 const FINE_MM: f64 = 0.14;
 /// See [`FINE_MM`].
@@ -121,6 +123,16 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             within: within(&off_cut, [SKIN_MM; 4], pitch_mm),
             lines: opening,
             alike_d: ALIKE_D[1],
+            supports: false,
+        });
+    }
+    // On an even plate nothing in the middle is as low as bare support; along its edges the lid's shadow is.
+    if plate.kind == PlateKind::Flat {
+        let middle = within(&looks[0].within, [MIDDLE_MM; 4], pitch_mm);
+        looks.push(Look {
+            within: middle.clone(),
+            lines: middle,
+            alike_d: ALIKE_D[0],
             supports: false,
         });
     }

@@ -25,9 +25,9 @@ const EVEN_SHARE: f64 = 0.5;
 /// See [`EVEN_SHARE`].
 const EVEN_FALL: f64 = 0.25;
 /// Clean pictures whose lines are as like streaks as this log odds or more, and the fall by e beyond: of
-/// 485 pictures without streaks, 200 of them scenes of straight lines, twelve were above -0.75, six above
-/// -0.2 and three above 0.4.
-const SCENE_SHARE: [f64; 2] = [-0.2, 0.0115];
+/// 485 pictures without streaks, 200 of them scenes of straight lines, six were above -0.2 and three above
+/// 0.4, but of the 71 real ones among them one was above 0.3, a wall of boards.
+const SCENE_SHARE: [f64; 2] = [0.4, 0.01];
 /// See [`SCENE_SHARE`].
 const SCENE_FALL: f64 = 0.85;
 
@@ -87,9 +87,8 @@ const BARE_UNEVEN_D: f64 = 0.028;
 const BARE_FILLS: f64 = 0.4;
 /// How many times as long as wide it is at most.
 const BARE_LONGER: f64 = 4.0;
-/// A bare place lies no more above the border than this, density: where there is a border it is veiled at most
-/// as the rest is.
-const ABOVE_BORDER_D: f64 = 0.03;
+/// A bare place lies no more above the border than this, density: the border has all the veil there is.
+const ABOVE_BORDER_D: f64 = 0.008;
 
 /// Expected places of a clean plate that look so bare by chance.
 pub fn bare_false_alarms(bare: &BarePlace) -> f64 {

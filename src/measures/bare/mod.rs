@@ -86,6 +86,8 @@ struct Look {
     lines: Mask,
     /// Whether the holder's supports may stand in the corners.
     supports: bool,
+    /// Whether only what lies wholly inside counts.
+    islands_only: bool,
 }
 
 /// Looks all over the plate; largest first.
@@ -117,6 +119,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
         lines: opening.clone(),
         alike_d: ALIKE_D[0],
         supports: bordered,
+        islands_only: false,
     }];
     if bordered {
         looks.push(Look {
@@ -124,6 +127,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             lines: opening,
             alike_d: ALIKE_D[1],
             supports: false,
+            islands_only: false,
         });
     }
     // On an even plate nothing in the middle is as low as bare support; along its edges the lid's shadow is.
@@ -134,9 +138,17 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             lines: middle,
             alike_d: ALIKE_D[0],
             supports: false,
+            islands_only: true,
         });
     }
-    let mut places: Vec<BarePlace> = looks.iter().flat_map(|look| ground.places(look)).collect();
+    let mut places: Vec<BarePlace> = looks
+        .iter()
+        .flat_map(|look| {
+            let mut places = ground.places(look);
+            places.retain(|place| !look.islands_only || place.is_island());
+            places
+        })
+        .collect();
     places.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
     let mut apart: Vec<BarePlace> = Vec::new();
     for place in places {
@@ -190,6 +202,11 @@ fn border(plate: &Plate, silver: &Grid<Option<f64>>, pitch_mm: f64) -> Option<f6
 }
 
 impl BarePlace {
+    /// Whether it reaches no edge of what was looked at.
+    fn is_island(&self) -> bool {
+        self.corner.is_none() && self.edge.is_none()
+    }
+
     /// Whether two looks saw the same place.
     fn overlaps(&self, other: &BarePlace) -> bool {
         let side = |k: usize| {

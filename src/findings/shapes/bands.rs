@@ -6,7 +6,7 @@ use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
     line_false_alarms,
 };
-use crate::findings::{Fault, Finding, Mark, Standing};
+use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::measures::{Family, Line, ShapeMeasures};
 use crate::plate::{Plate, PlateKind};
 use crate::raster::geometry::{between_axes_deg, distance};
@@ -196,6 +196,17 @@ fn group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault, expected
         severity: bands_severity(contrast_d),
         signs: Vec::new(),
         doubts: Vec::new(),
+        figure: Some(Figure::Bands {
+            across: family.across.clone(),
+            upright: family.upright,
+            bands_mm: lines
+                .iter()
+                .map(|line| {
+                    let at = on_middle(plate, family, line);
+                    [at - 0.5 * line.width_mm, at + 0.5 * line.width_mm]
+                })
+                .collect(),
+        }),
     }
 }
 
@@ -203,6 +214,17 @@ fn group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault, expected
 pub(super) fn place_across(family: &Family, line: &Line) -> f64 {
     let across = if family.upright { 0 } else { 1 };
     0.5 * (line.ends_mm[0][across] + line.ends_mm[1][across])
+}
+
+/// Where a line, carried on to there, crosses the middle of the plate, across it, millimetres.
+fn on_middle(plate: &Plate, family: &Family, line: &Line) -> f64 {
+    let (across, along, middle) = match family.upright {
+        true => (0, 1, 0.5 * plate.height_mm),
+        false => (1, 0, 0.5 * plate.width_mm),
+    };
+    let [from, to] = line.ends_mm;
+    let share = (middle - from[along]) / (to[along] - from[along]).max(f64::MIN_POSITIVE);
+    from[across] + share * (to[across] - from[across])
 }
 
 /// Median distance between neighbouring waves of one sign, millimetres.
@@ -308,7 +330,7 @@ fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .measured
         .retain(|(name, _)| !matches!(*name, "count" | "area_fraction"));
     finding.members = None;
-    finding.signs = band_signs::of_scan_axis(plate, family)
+    finding.signs = band_signs::of_scan_axis(plate, family, "it lies")
         .into_iter()
         .collect();
     if picture {

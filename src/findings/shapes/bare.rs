@@ -80,5 +80,6 @@ fn finding(plate: &Plate, bare: &BareCorner, expected: f64) -> Finding {
             "it reaches the plate's edge",
         )],
         doubts: Vec::new(),
+        figure: None,
     }
 }

@@ -2,7 +2,7 @@
 
 use super::response::Response;
 use super::tilted::{Tilted, tilted};
-use super::{Family, Line};
+use super::{Across, Family, Line};
 use crate::raster::Grid;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
 
@@ -87,6 +87,7 @@ pub(super) fn best(response: &Response, upright: bool) -> Option<Family> {
         regularity: regularity(&best.lines),
         room: known_lines as f64 / (2.0 * response.core),
         lines,
+        across: Across::of(&silver, response.pitch_mm),
     })
 }
 

@@ -17,10 +17,12 @@ use rayon::prelude::*;
 
 use crate::density::{Cells, DensityMap};
 
+mod across;
 mod family;
 mod response;
 mod tilted;
 
+pub use across::Across;
 use response::Response;
 
 /// Bands along one axis, as far as the plate shows any.
@@ -43,6 +45,8 @@ pub struct Family {
     pub room: f64,
     /// The lines that hold, strongest first.
     pub lines: Vec<Line>,
+    /// Silver across the bands.
+    pub across: Across,
 }
 
 /// One line that holds.

@@ -43,7 +43,7 @@ pub(super) fn chart(
             .margin_top(26 * FINE)
             .margin_right(14 * FINE)
             .x_label_area_size(40 * FINE)
-            .y_label_area_size(if y_ticks { 46 * FINE } else { 12 * FINE })
+            .y_label_area_size(if y_ticks { 48 * FINE } else { 16 * FINE })
             .build_cartesian_2d(frame.x.0..frame.x.1, frame.y.0..frame.y.1)
             .map_err(refused)?;
         mesh(&mut axes, frame, y_ticks)?;

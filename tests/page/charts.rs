@@ -194,7 +194,8 @@ fn largest(html: &str, figure: &str) -> f64 {
         "" => "profiles",
         other => other,
     };
-    let rules = html.split(&format!(".{of} .chart text {{ font-size: "));
+    let rule = format!(".{of} .chart text {{ font-size: ");
+    let rules = html.split(&rule);
     let sizes = rules
         .skip(1)
         .map(|rule| rule.split("px").next().unwrap().parse().unwrap());

@@ -42,7 +42,7 @@ pub(super) fn chart(
         let mut axes = ChartBuilder::on(&area)
             .margin_top(26 * FINE)
             .margin_right(14 * FINE)
-            .x_label_area_size(40 * FINE)
+            .x_label_area_size(46 * FINE)
             .y_label_area_size(if y_ticks { 48 * FINE } else { 16 * FINE })
             .build_cartesian_2d(frame.x.0..frame.x.1, frame.y.0..frame.y.1)
             .map_err(refused)?;

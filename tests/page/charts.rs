@@ -206,7 +206,7 @@ fn largest(html: &str, figure: &str) -> f64 {
 const WIDE: f64 = 0.56;
 
 #[test]
-fn no_word_of_a_chart_is_cut() {
+fn no_word_of_a_chart_is_cut_or_lies_on_another() {
     let pages = [
         shapes(ScaleSource::FileTag),
         shapes(ScaleSource::Unknown),
@@ -231,6 +231,7 @@ fn no_word_of_a_chart_is_cut() {
             let width: f64 = width.parse().unwrap();
             // A chart that is as wide as its column cannot push it.
             assert!(!svg.split('>').next().unwrap().contains(" width="));
+            let mut boxes: Vec<(String, [f64; 4])> = Vec::new();
             for text in svg.split("<text").skip(1) {
                 words += 1;
                 let (tag, rest) = text.split_once('>').unwrap();
@@ -250,6 +251,25 @@ fn no_word_of_a_chart_is_cut() {
                     "{word} runs from {from:.0} to {:.0} of {width}",
                     from + long
                 );
+                let down = match tag
+                    .split_once("dy=\"")
+                    .map_or("", |(_, dy)| dy.split('"').next().unwrap())
+                {
+                    dy if dy.ends_with("em") => dy.trim_end_matches("em").parse().unwrap(),
+                    // About half an em.
+                    dy if dy.ends_with("ex") => {
+                        0.5 * dy.trim_end_matches("ex").parse::<f64>().unwrap()
+                    }
+                    _ => 0.0,
+                };
+                let base = number(tag, " y=\"") + down * size;
+                let own = [from, base - 0.72 * size, from + long, base];
+                for (other, at) in &boxes {
+                    let over = |k: usize| own[k + 2].min(at[k + 2]) - own[k].max(at[k]);
+                    let apart = over(0).min(over(1)) <= 0.0;
+                    assert!(apart, "{word} lies on {other}: {own:?} {at:?}");
+                }
+                boxes.push((word.to_owned(), own));
             }
         }
     }

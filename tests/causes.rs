@@ -106,6 +106,7 @@ fn finding(fault: Fault, place: Option<&str>, signs: Vec<Sign>) -> Finding {
         severity: Severity::Visible,
         signs,
         doubts: Vec::new(),
+        figure: None,
     }
 }
 

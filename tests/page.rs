@@ -1,5 +1,6 @@
 //! The report of one plate: JSON, page, session page and table, from a plate made by hand.
 
+mod charts;
 mod made;
 
 use made::*;
@@ -7,9 +8,9 @@ use made::*;
 use std::path::PathBuf;
 
 use ndarray::Array2;
-use oystermark::findings::Fault;
+use oystermark::findings::{CannotTell, Fault};
 use oystermark::handling::{Handling, HandlingSource};
-use oystermark::plate::ScaleSource;
+use oystermark::plate::{PlateKind, ScaleSource};
 use oystermark::report::{self, Report, SessionEntry};
 use oystermark::units::Reading;
 use serde_json::Value;
@@ -80,8 +81,8 @@ fn a_full_page_is_whole_and_small() {
     );
     for needed in [
         "Edge fog along the top, strong; a light leak at the right edge and comets with tails to the lower right, plain to see; \
-         perhaps a veil over the whole plate, faint; nothing else was found; \
-         <a href=\"#h-untold\">uneven pour and fixing cannot be told</a>.",
+         perhaps a veil over the whole plate, faint; nothing else was found.</p>",
+        "<a href=\"#h-untold\">Fixing cannot be told.</a>",
         "0.24 ± 0.02 D",
         "4.2 ± 0.4 mm",
         "98 in 100",
@@ -354,6 +355,37 @@ fn a_clean_plate_says_so() {
 }
 
 #[test]
+fn what_no_picture_tells_stands_below_and_not_in_the_headline() {
+    let mut report = clean_report("clean.tif");
+    report.cannot_tell = [
+        Fault::UnevenPour,
+        Fault::Comets,
+        Fault::Pinholes,
+        Fault::Specks,
+    ]
+    .map(|fault| CannotTell {
+        fault,
+        because: "the scene looks like it".into(),
+        make_this_plate: "an evenly exposed plate".into(),
+    })
+    .to_vec();
+    let html = report.html(&picture()).unwrap();
+    assert!(html.contains("Nothing wrong was found on this plate."));
+    assert!(!html.contains("cannot be told."), "the headline is calm");
+    assert!(html.contains("What this plate cannot tell") && html.contains("Uneven pour, comets"));
+    assert!(report::line(&report).ends_with("nothing found"));
+    let json: Value = serde_json::from_str(&report.json().unwrap()).unwrap();
+    assert_eq!(json["cannot_tell"].as_array().map(Vec::len), Some(4));
+    // A test plate that leaves the same open says so.
+    report.plate.kind = PlateKind::Wedge;
+    let line = report::line(&report);
+    assert!(
+        line.contains("; uneven pour and a few small marks cannot be told"),
+        "{line}"
+    );
+}
+
+#[test]
 fn a_missing_picture_leaves_the_words() {
     let report = full_report("a.tif", ScaleSource::FileTag);
     let html = report.html(&Array2::from_elem((0, 0), [0; 3])).unwrap();
@@ -385,10 +417,10 @@ fn a_session_lists_its_plates_and_what_they_share() {
         "common sentence"
     );
     assert!(
-        html.contains("Cannot be told: uneven pour and fixing on 2 of 3 plates."),
+        html.contains("Cannot be told: fixing on 2 of 3 plates."),
         "what the session leaves open"
     );
-    assert!(html.contains("nothing else was found; uneven pour and fixing cannot be told."));
+    assert!(html.contains("nothing else was found.") && html.contains("Fixing cannot be told."));
     assert!(html.contains("href=\"./plate%2012.html\"") || html.contains("plate%2012.html"));
     assert_eq!(html.matches("base64,").count(), 3);
     assert!(html.len() < 400_000, "{} bytes", html.len());
@@ -411,10 +443,7 @@ fn the_table_is_plain_and_aligned() {
         lines[0].contains("size unknown") && lines[0].contains("edge fog top (spoils)"),
         "{table}"
     );
-    assert!(
-        lines[0].ends_with("; uneven pour and fixing cannot be told"),
-        "{table}"
-    );
+    assert!(lines[0].ends_with("; fixing cannot be told"), "{table}");
     assert_eq!(
         lines[0].find("positive"),
         lines[1].find("positive"),

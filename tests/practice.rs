@@ -453,7 +453,7 @@ fn samples_are_painted_again_byte_for_byte() {
     let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples");
     let dir = tempfile::tempdir().unwrap();
     let paths = write_samples(dir.path()).unwrap();
-    assert!(paths.len() >= 15);
+    assert_eq!(paths.len(), 29);
     let about = std::fs::read_to_string(samples.join("README.md")).unwrap();
     let mut bytes = 0;
     for path in &paths {

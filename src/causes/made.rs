@@ -23,5 +23,6 @@ pub(super) fn finding(fault: Fault, place: Option<&str>) -> Finding {
         severity: Severity::Visible,
         signs: Vec::new(),
         doubts: Vec::new(),
+        figure: None,
     }
 }

@@ -42,8 +42,8 @@ pub(super) fn chart(
         let mut axes = ChartBuilder::on(&area)
             .margin_top(26 * FINE)
             .margin_right(14 * FINE)
-            .x_label_area_size(40 * FINE)
-            .y_label_area_size(if y_ticks { 40 * FINE } else { 12 * FINE })
+            .x_label_area_size(46 * FINE)
+            .y_label_area_size(if y_ticks { 48 * FINE } else { 16 * FINE })
             .build_cartesian_2d(frame.x.0..frame.x.1, frame.y.0..frame.y.1)
             .map_err(refused)?;
         mesh(&mut axes, frame, y_ticks)?;
@@ -61,8 +61,8 @@ pub(super) fn chart(
 
 fn mesh(axes: &mut Axes, frame: &Frame, y_ticks: bool) -> Result<(), ChartError> {
     let (x_decimals, y_decimals) = (tick_decimals(frame.x), tick_decimals(frame.y));
-    let x_words = |x: &f64| format!("{x:.x_decimals$}");
-    let y_words = |y: &f64| format!("{y:.y_decimals$}");
+    let x_words = |x: &f64| tick_words(*x, x_decimals);
+    let y_words = |y: &f64| tick_words(*y, y_decimals);
     let mut mesh = axes.configure_mesh();
     mesh.disable_x_mesh()
         .light_line_style(TRANSPARENT)
@@ -80,6 +80,16 @@ fn mesh(axes: &mut Axes, frame: &Frame, y_ticks: bool) -> Result<(), ChartError>
         mesh.disable_y_mesh().disable_y_axis();
     }
     mesh.draw().map_err(refused)
+}
+
+/// A figure at a tick: a true minus sign, and none before nothing.
+fn tick_words(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.contains(|c: char| c.is_ascii_digit() && c != '0') => format!("−{rest}"),
+        Some(rest) => rest.to_owned(),
+        None => text,
+    }
 }
 
 /// Decimals that tell about five ticks apart.
@@ -132,4 +142,16 @@ pub(super) fn framed(svg: &str, title: &str, (width, height): (u32, u32)) -> Str
         "<svg class=\"chart\" role=\"img\" aria-label=\"{title}\" viewBox=\"0 0 {width} {height}\" \
          xmlns=\"http://www.w3.org/2000/svg\">{body}"
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_has_no_sign() {
+        assert_eq!(tick_words(-1e-17, 2), "0.00");
+        assert_eq!(tick_words(-0.05, 2), "−0.05");
+        assert_eq!(tick_words(0.1, 1), "0.1");
+    }
 }

@@ -32,9 +32,14 @@ pub struct LineChart {
     pub lines: Vec<Line>,
     /// From and to on the x axis.
     pub shaded: Option<(f64, f64)>,
+    /// Strips that the eye should find, from and to on the x axis.
+    pub marked: Vec<(f64, f64)>,
     /// Upright rules.
     pub rules: Vec<Rule>,
 }
+
+/// Narrowest strip that is drawn, in the frame's units.
+const LEAST_STRIP: f64 = 2.0;
 
 /// Draws the chart as SVG.
 ///
@@ -48,6 +53,17 @@ pub fn line_chart(chart: &LineChart) -> Result<String, ChartError> {
             axes.draw_series([Rectangle::new(corners, SOFT.mix(0.14).filled())])
                 .map_err(refused)?;
         }
+        let least = LEAST_STRIP * (frame.x.1 - frame.x.0) / f64::from(frame.size.0);
+        let strips = chart.marked.iter().map(|(from, to)| {
+            let (middle, half) = ((from + to) / 2.0, ((to - from) / 2.0).max(least / 2.0));
+            let inside = |x: f64| x.clamp(frame.x.0, frame.x.1);
+            let corners = [
+                (inside(middle - half), frame.y.0),
+                (inside(middle + half), frame.y.1),
+            ];
+            Rectangle::new(corners, ACCENT.mix(0.2).filled())
+        });
+        axes.draw_series(strips).map_err(refused)?;
         axes::rules(axes, frame, &chart.rules, SOFT)?;
         for line in &chart.lines {
             let style = match line.kind {
@@ -90,6 +106,7 @@ mod tests {
                 kind: LineKind::Fit,
             }],
             shaded: Some((0.0, 1.0)),
+            marked: vec![(2.2, 2.4), (3.9, 4.5)],
             rules: vec![Rule {
                 x: 1.0,
                 label: "ledge".into(),
@@ -101,6 +118,8 @@ mod tests {
     fn gaps_split_the_line_and_words_are_escaped() {
         let svg = line_chart(&chart((0.0, 4.0))).unwrap();
         assert!(svg.matches("<polyline").count() >= 2, "{svg}");
+        // The shaded part and two strips, beside the ground.
+        assert_eq!(svg.matches("<rect").count(), 3, "{svg}");
         assert!(svg.contains("D &amp; more") && !svg.contains("<b>"));
         assert!(svg.trim_end().ends_with("</svg>"));
     }

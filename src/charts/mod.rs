@@ -1,4 +1,4 @@
-//! Axes, lines and bars as SVG text.
+//! Axes, lines, bars, roses and maps as SVG text.
 //!
 //! Comes in: series of numbers with labels. Goes out: an SVG fragment that scales with its frame.
 //! Units: those of the labels it is given. Not here: what a plate is.
@@ -8,10 +8,12 @@ use plotters::style::RGBColor;
 mod axes;
 mod bars;
 mod lines;
+mod map;
 mod rose;
 
 pub use bars::{BarChart, bar_chart};
 pub use lines::{Line, LineChart, LineKind, line_chart};
+pub use map::{HeightMap, height_map};
 pub use rose::{Rose, Spoke, rose};
 
 /// Ink of text and measured lines. A page may recolour it by matching the attribute.

@@ -56,6 +56,7 @@ pub(super) fn on_the_glass(plate: &Plate, marks: &SpeckMeasures, findings: &mut 
             "they stayed with the glass when the plate was turned half round",
         )],
         doubts: Vec::new(),
+        figure: None,
     });
 }
 

@@ -10,8 +10,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::density::DensityMap;
 use crate::doubts::Doubt;
-use crate::measures::Measures;
+use crate::measures::{Across, Measures};
 use crate::plate::Plate;
+use crate::raster::Grid;
 use crate::units::Reading;
 
 mod dust;
@@ -144,6 +145,24 @@ pub struct Mark {
     pub expected_false_alarms: f64,
 }
 
+/// What a chart of a finding is drawn from.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Figure {
+    /// Silver across bands.
+    Bands {
+        /// The values.
+        across: Across,
+        /// Whether they are counted from the left edge, else from the top.
+        upright: bool,
+        /// Whether they are counted from the top left corner instead.
+        slanted: bool,
+        /// Where each of the finding's bands begins and ends on the plate's middle, millimetres.
+        bands_mm: Vec<[f64; 2]>,
+    },
+    /// Silver of an even plate at equal distances from edge to edge, density.
+    Lie(Grid<f64>),
+}
+
 /// A fault on this plate.
 #[derive(Debug, Clone)]
 pub struct Finding {
@@ -183,6 +202,8 @@ pub struct Finding {
     pub signs: Vec<Sign>,
     /// Doubts about this finding.
     pub doubts: Vec<Doubt>,
+    /// What a chart of it is drawn from.
+    pub figure: Option<Figure>,
 }
 
 impl Finding {

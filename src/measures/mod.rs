@@ -15,7 +15,7 @@ pub mod pour;
 pub mod specks;
 pub mod tone;
 
-pub use bands::{Family, Line, Over, OverScene};
+pub use bands::{Across, Family, Line, Over, OverScene};
 pub use bare::BarePlace;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;

@@ -27,6 +27,9 @@ pub struct Pour {
     pub thick_corner: Corner,
     /// The surface, over -1 to 1 from edge to edge, y down.
     pub surface: Surface,
+    /// Silver as the cells have it, smoothed, at equal distances from edge to edge both ways: steps and
+    /// waves show in it that the surface passes by.
+    pub lie_d: Grid<f64>,
     /// Scatter of 2 mm cells about the surface, density.
     pub scatter_d: f64,
     /// By how much its silver exceeds that of every other corner and of the middle, density.
@@ -49,6 +52,13 @@ const FEWEST_CELLS: usize = 36;
 const NOT_SMOOTH: f64 = 0.06;
 /// Places along a side at which the surface is read.
 const PLACES: usize = 32;
+
+/// Places along a side at which the lie of the silver is kept.
+const LIE_PLACES: usize = 29;
+/// Standard deviation of the Gaussian that smooths it, millimetres, and places, whichever is more.
+const LIE_BLUR: [f64; 2] = [3.0, 0.6];
+/// Weight of the surface beside that of a cell at the place itself: it leads on where there are no cells.
+const LIE_SURFACE: f64 = 0.1;
 
 /// Measures how evenly a plate is coated; `None` on anything but an evenly exposed plate.
 pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Option<Pour> {
@@ -140,6 +150,7 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
         ),
         thick_corner,
         corner_excess_d,
+        lie_d: lie(points, &surface, size),
         surface,
         scatter_d,
         one_sided: fall_through_middle(&surface, slope, size)
@@ -156,6 +167,28 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
 /// a pour. Of 68 planted pours 62 were within 0.03 D or three tenths, the worst tenth out by 0.09 D.
 fn range_u(range_d: f64, noise_d: f64) -> f64 {
     (2.0 * noise_d).max(0.03).max(0.3 * range_d)
+}
+
+/// The surface with what is left of the cells about it, smoothed.
+fn lie(points: &[[f64; 3]], surface: &Surface, size: [f64; 2]) -> Grid<f64> {
+    let spacing = 2.0 / (LIE_PLACES - 1) as f64;
+    // Of a side that runs from -1 to 1.
+    let sigma = size.map(|side| (2.0 * LIE_BLUR[0] / side).max(LIE_BLUR[1] * spacing));
+    let rest: Vec<[f64; 3]> = points
+        .iter()
+        .map(|[x, y, silver]| [*x, *y, silver - surface.at(*x, *y)])
+        .collect();
+    Grid::from_shape_fn((LIE_PLACES, LIE_PLACES), |(i, j)| {
+        let [x, y] = [j, i].map(|k| spacing * k as f64 - 1.0);
+        let near = rest.iter().filter_map(|[a, b, rest]| {
+            let square = ((a - x) / sigma[0]).powi(2) + ((b - y) / sigma[1]).powi(2);
+            (square < 9.0).then(|| ((-0.5 * square).exp(), rest))
+        });
+        let (weights, sum) = near.fold((LIE_SURFACE, 0.0), |(weights, sum), (weight, rest)| {
+            (weights + weight, sum + weight * rest)
+        });
+        surface.at(x, y) + sum / weights
+    })
 }
 
 /// Range of the surface along a line through the plate's middle, density; the line's direction in
@@ -200,6 +233,22 @@ mod tests {
         assert!((pour.direction_deg.value - 135.0).abs() < 2.0);
         assert_eq!(pour.thick_corner, Corner::BottomRight);
         assert!(pour.one_sided > 10.0 && pour.highest_in_corner);
+        let last = LIE_PLACES - 1;
+        for (at, silver_d) in [([0, 0], 0.5), ([0, last], 0.6), ([last, last], 0.7)] {
+            assert!((pour.lie_d[at] - silver_d).abs() < 0.01, "{at:?}");
+        }
+    }
+
+    #[test]
+    fn a_step_shows_in_the_lie_where_the_surface_passes_it_by() {
+        let points = grid(|x, _| if x < 0.0 { 0.5 } else { 0.8 });
+        let (surface, scatter) = Surface::through(&points).unwrap();
+        let pour = pour(&points, surface, scatter, [80.0, 80.0]);
+        let row = pour.lie_d.row(LIE_PLACES / 2);
+        assert!((row[11] - 0.5).abs() < 0.02 && (row[17] - 0.8).abs() < 0.02);
+        // The same two places.
+        let passed_by = [-3.0, 3.0].map(|k| surface.at(k / 14.0, 0.0));
+        assert!(passed_by[0] > 0.55 && passed_by[1] < 0.75, "{passed_by:?}");
     }
 
     #[test]

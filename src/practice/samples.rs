@@ -8,13 +8,15 @@ use std::path::{Path, PathBuf};
 use super::{PracticeError, Recipe, paint_to};
 
 /// Recipes of all samples, as they lie in `samples/`.
-const RECIPES: [&str; 7] = [
+const RECIPES: [&str; 9] = [
     include_str!("../../samples/A-011.recipe.json"),
     include_str!("../../samples/A-014.recipe.json"),
     include_str!("../../samples/A-023.recipe.json"),
     include_str!("../../samples/A-037.recipe.json"),
+    include_str!("../../samples/A-052.recipe.json"),
     include_str!("../../samples/B-006.recipe.json"),
     include_str!("../../samples/B-018.recipe.json"),
+    include_str!("../../samples/B-021.recipe.json"),
     include_str!("../../samples/B-evening.recipe.json"),
 ];
 

@@ -4,6 +4,7 @@
 //! Grids are indexed `[[row, column]]`, row 0 at the top; lengths are cells.
 //! Not here: millimetres, density, anything of the trade.
 
+pub mod contours;
 pub mod counts;
 pub mod filter;
 pub mod geometry;

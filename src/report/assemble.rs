@@ -9,7 +9,7 @@ use super::rounding::{
 use super::{
     DensityFacts, LaidByName, Measured, Parts, PlateFacts, Program, Report, ReportedFinding,
     ReportedFit, ReportedHistogram, ReportedMark, ReportedProfile, ReportedTone, SCHEMA, ScanFacts,
-    TurnedFacts,
+    TurnedFacts, shapes,
 };
 use crate::causes::{LikelyCause, NextCheck, Rest};
 use crate::doubts::Doubt;
@@ -28,7 +28,11 @@ pub(super) fn assemble(parts: Parts) -> Report {
     let findings: Vec<ReportedFinding> = parts
         .findings
         .iter()
-        .map(|finding| frame.finding(finding, causes.next().unwrap_or_default(), rest.next()))
+        .map(|finding| ReportedFinding {
+            across: shapes::across(finding.figure.as_ref(), parts.plate),
+            lie_d: shapes::lie(finding.figure.as_ref()),
+            ..frame.finding(finding, causes.next().unwrap_or_default(), rest.next())
+        })
         .collect();
     let mut report = Report {
         schema: SCHEMA.to_owned(),
@@ -189,6 +193,8 @@ impl Frame {
                 .members
                 .as_ref()
                 .map(|marks| marks.iter().map(|m| self.mark(m)).collect()),
+            across: None,
+            lie_d: None,
             confidence: round(finding.confidence, PROBABILITY_DECIMALS),
             expected_false_alarms: significant(finding.expected_false_alarms),
             standing: finding.standing,

@@ -158,6 +158,7 @@ fn profile_chart(profile: &ReportedProfile, y: (f64, f64), scaled: bool) -> Line
         },
         lines,
         shaded: ledge.map(|ledge| (0.0, ledge)),
+        marked: Vec::new(),
         rules: ledge
             .map(|x| Rule {
                 x,

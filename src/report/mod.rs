@@ -27,12 +27,14 @@ mod plate_map;
 mod rounding;
 mod sentence;
 mod session;
+mod shape_figures;
+mod shapes;
 mod text;
 mod words;
 
 pub use json::schema_json;
-pub use sentence::sum_up;
 pub use session::{SessionEntry, session_html};
+pub use shapes::ReportedAcross;
 pub use text::{line, table};
 
 /// Name and version of the JSON object; a change of meaning raises the number.
@@ -305,6 +307,13 @@ pub struct ReportedFinding {
     pub direction_spread_deg: Option<f64>,
     /// The marks of a group fault.
     pub members: Option<Vec<ReportedMark>>,
+    /// Bands only: silver across them.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub across: Option<ReportedAcross>,
+    /// Uneven pour only: smoothed silver at equal distances from edge to edge, rows from the top, each
+    /// from the left.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub lie_d: Option<Vec<Vec<f64>>>,
     /// Probability that a fault of this kind is really there.
     pub confidence: f64,
     /// Expected number of such findings by chance on a clean plate.

@@ -1,15 +1,18 @@
-//! The sentence that sums a plate up.
+//! The sentence that sums a plate up, and what it leaves open.
 
 use super::{Report, ReportedFinding, words};
 use crate::findings::{Fault, Severity, Standing};
+use crate::plate::PlateKind;
 
-/// One sentence for people: what was found, how strong, what could not be told.
-pub fn sum_up(report: &Report) -> String {
-    match untold(report) {
-        Some(untold) => format!("{}; {untold}.", found(report)),
-        None => format!("{}.", found(report)),
-    }
-}
+/// Faults that no picture can be cleared of, whatever it shows: the scene's own light and detail look like
+/// them. The page says so where it says what the plate cannot tell; in a headline it would stand on every
+/// picture and warn of nothing.
+const NO_PICTURE_CLEARS: [Fault; 4] = [
+    Fault::UnevenPour,
+    Fault::Comets,
+    Fault::Pinholes,
+    Fault::Specks,
+];
 
 /// What was found, worst first, as a sentence without its full stop.
 pub(super) fn found(report: &Report) -> String {
@@ -50,14 +53,23 @@ fn phrases(report: &Report, severity: Severity) -> Vec<String> {
 
 /// What this plate cannot show, as a clause: `veil and edge fog cannot be told`.
 pub(super) fn untold(report: &Report) -> Option<String> {
-    let names = untold_names(report);
-    (!names.is_empty()).then(|| format!("{} cannot be told", words::listed(&names)))
+    cannot_be_told(&untold_names(report))
 }
 
-/// Names of the faults that were neither found nor can be told on this plate, each once.
+/// Names of faults as a clause; none of none.
+pub(super) fn cannot_be_told(names: &[String]) -> Option<String> {
+    (!names.is_empty()).then(|| format!("{} cannot be told", words::listed(names)))
+}
+
+/// Names of the faults that were neither found nor can be told on this plate, each once; without those that
+/// no picture tells.
 pub(super) fn untold_names(report: &Report) -> Vec<String> {
     let mut names: Vec<String> = Vec::new();
+    let picture = report.plate.kind == PlateKind::Picture;
     for entry in &report.cannot_tell {
+        if picture && NO_PICTURE_CLEARS.contains(&entry.fault) {
+            continue;
+        }
         let found = report.findings.iter().any(|f| f.fault == entry.fault);
         let name = match entry.fault {
             Fault::Underfixed => "fixing".to_owned(),

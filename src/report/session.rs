@@ -26,7 +26,11 @@ pub struct SessionEntry<'a> {
 /// # Errors
 /// When a picture cannot be coded or the page cannot be filled in.
 pub fn session_html(entries: &[SessionEntry]) -> Result<String, ReportError> {
-    let plates = entries.iter().map(plate).collect::<Result<Vec<_>, _>>()?;
+    let everywhere = untold_everywhere(entries);
+    let plates = entries
+        .iter()
+        .map(|entry| plate(entry, &everywhere))
+        .collect::<Result<Vec<_>, _>>()?;
     let title = match entries.len() {
         1 => "1 plate".to_owned(),
         n => format!("{n} plates"),
@@ -50,6 +54,7 @@ struct PlateView {
     name: String,
     facts: Vec<String>,
     sentence: String,
+    untold: Option<String>,
     thumbnail: Option<String>,
     chips: Vec<ChipView>,
 }
@@ -61,8 +66,11 @@ struct ChipView {
     rank: usize,
 }
 
-fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
+/// One plate; what cannot be told on any plate stands at the head of the page.
+fn plate(entry: &SessionEntry, everywhere: &[String]) -> Result<PlateView, ReportError> {
     let report = entry.report;
+    let mut untold = sentence::untold_names(report);
+    untold.retain(|name| !everywhere.contains(name));
     let thumbnail =
         data_picture(entry.picture, THUMBNAIL_LONG_PX).map_err(|why| ReportError::Picture {
             file: report.scan.file.clone(),
@@ -83,7 +91,8 @@ fn plate(entry: &SessionEntry) -> Result<PlateView, ReportError> {
         href: relative_url(&entry.page),
         name: page_name(&entry.page).to_owned(),
         facts: html::plate_line(report),
-        sentence: sentence::sum_up(report),
+        sentence: format!("{}.", sentence::found(report)),
+        untold: sentence::cannot_be_told(&untold).map(|untold| words::sentence(&untold)),
         thumbnail: thumbnail.map(|shown| shown.address),
         chips: chips.into_iter().map(|(_, chip)| chip).collect(),
     })
@@ -155,6 +164,17 @@ fn common(entries: &[SessionEntry]) -> String {
             )
         }
     }
+}
+
+/// What cannot be told on any of several plates.
+fn untold_everywhere(entries: &[SessionEntry]) -> Vec<String> {
+    let of = |entry: &SessionEntry| sentence::untold_names(entry.report);
+    let [first, others @ ..] = entries else {
+        return Vec::new();
+    };
+    let mut names = of(first);
+    names.retain(|name| others.iter().all(|entry| of(entry).contains(name)));
+    names
 }
 
 /// What could not be told, and on how many plates, in one sentence.

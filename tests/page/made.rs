@@ -189,6 +189,7 @@ pub(super) fn finding(id: &str, fault: Fault, title: &str, box_mm: [f64; 4]) -> 
         severity: Severity::Visible,
         signs: Vec::new(),
         doubts: Vec::new(),
+        figure: None,
     }
 }
 

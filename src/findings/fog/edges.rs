@@ -166,6 +166,7 @@ fn edge_finding(plate: &Plate, edge_fog: &EdgeFog, expected: f64) -> Finding {
         severity: fog_severity(edge_fog.fog_d.value),
         signs: edge_signs(plate, edge_fog, whole, length_mm),
         doubts,
+        figure: None,
     }
 }
 

@@ -200,5 +200,6 @@ fn leak_finding(plate: &Plate, leak: &LightLeak, expected: f64) -> Finding {
         severity: fog_severity(leak.peak_d.value).max(Severity::Trace),
         signs,
         doubts,
+        figure: None,
     }
 }

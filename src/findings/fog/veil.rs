@@ -193,5 +193,6 @@ fn veil_finding(
         severity: fog_severity(value),
         signs: Vec::new(),
         doubts,
+        figure: None,
     }
 }

@@ -22,7 +22,9 @@ const SCAN_AXIS_DEG: [f64; 2] = [0.3, 0.6];
 
 /// The signs of a group of bands.
 pub(super) fn of_group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault) -> Vec<Sign> {
-    let mut signs: Vec<Sign> = of_scan_axis(plate, family).into_iter().collect();
+    let mut signs: Vec<Sign> = of_scan_axis(plate, family, "they lie")
+        .into_iter()
+        .collect();
     match fault {
         Fault::Ridges if lines.len() >= WAVES => signs.push(Sign::absent(
             SignName::OneStep,
@@ -145,8 +147,9 @@ fn gaps(family: &Family, lines: &[&Line]) -> Option<Sign> {
     }
 }
 
-/// Whether bands lie exactly along the scan's own rows or columns, where a turned plate lets that be told.
-pub(super) fn of_scan_axis(plate: &Plate, family: &Family) -> Option<Sign> {
+/// Whether bands lie exactly along the scan's own rows or columns, where a turned plate lets that be told;
+/// `lie` is how they are spoken of (`they lie`).
+pub(super) fn of_scan_axis(plate: &Plate, family: &Family, lie: &str) -> Option<Sign> {
     let off = |axis_deg: f64| {
         let upright = between_axes_deg(axis_deg, -plate.turn_deg);
         upright.min(between_axes_deg(axis_deg, 90.0 - plate.turn_deg))
@@ -157,12 +160,12 @@ pub(super) fn of_scan_axis(plate: &Plate, family: &Family) -> Option<Sign> {
         off_deg if off_deg < SCAN_AXIS_DEG[0] && plate_off >= SCAN_AXIS_DEG[1] => Some(Sign::seen(
             SignName::AlongScanAxis,
             format!(
-                "they lie along the scan's own axis, and the plate is turned {plate_off:.1} degrees off it"
+                "{lie} along the scan's own axis, and the plate is turned {plate_off:.1} degrees off it"
             ),
         )),
         off_deg if off_deg > SCAN_AXIS_DEG[1] => Some(Sign::absent(
             SignName::AlongScanAxis,
-            format!("they lie {off_deg:.1} degrees off the scan's own axes"),
+            format!("{lie} {off_deg:.1} degrees off the scan's own axes"),
         )),
         _ => None,
     }
@@ -171,7 +174,7 @@ pub(super) fn of_scan_axis(plate: &Plate, family: &Family) -> Option<Sign> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measures::OverScene;
+    use crate::measures::{Across, OverScene};
 
     fn line(x_mm: f64, from_mm: f64, to_mm: f64) -> Line {
         Line {
@@ -199,6 +202,11 @@ mod tests {
             scene: OverScene::default(),
             room: 100.0,
             lines,
+            across: Across {
+                first_mm: 0.0,
+                step_mm: 0.2,
+                silver_d: Vec::new(),
+            },
         }
     }
 

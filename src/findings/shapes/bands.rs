@@ -7,7 +7,7 @@ use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
     line_false_alarms,
 };
-use crate::findings::{Fault, Finding, Mark, Standing};
+use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::measures::{Family, Line, ShapeMeasures};
 use crate::plate::{Plate, PlateKind};
 use crate::raster::geometry::{between_axes_deg, distance};
@@ -201,6 +201,18 @@ fn group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault, expected
         severity: bands_severity(contrast_d),
         signs: Vec::new(),
         doubts: Vec::new(),
+        figure: Some(Figure::Bands {
+            across: family.across.clone(),
+            upright: family.upright,
+            slanted: family.slanted,
+            bands_mm: lines
+                .iter()
+                .map(|line| {
+                    let at = place_across(family, line);
+                    [at - 0.5 * line.width_mm, at + 0.5 * line.width_mm]
+                })
+                .collect(),
+        }),
     }
 }
 
@@ -314,7 +326,7 @@ fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .measured
         .retain(|(name, _)| !matches!(*name, "count" | "area_fraction"));
     finding.members = None;
-    finding.signs = band_signs::of_scan_axis(plate, family)
+    finding.signs = band_signs::of_scan_axis(plate, family, "it lies")
         .into_iter()
         .collect();
     if picture {

@@ -85,5 +85,6 @@ fn finding(plate: &Plate, bare: &BarePlace, expected: f64) -> Finding {
         },
         signs,
         doubts: Vec::new(),
+        figure: None,
     }
 }

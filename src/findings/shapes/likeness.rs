@@ -42,7 +42,7 @@ pub(super) fn likeness(family: &Family, across: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measures::OverScene;
+    use crate::measures::{Across, OverScene};
 
     fn family(regularity: f64, level_sided: usize, stepped: usize) -> Family {
         Family {
@@ -68,6 +68,11 @@ mod tests {
             },
             room: 100.0,
             lines: Vec::new(),
+            across: Across {
+                first_mm: 0.0,
+                step_mm: 0.2,
+                silver_d: Vec::new(),
+            },
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::doubts::Doubt;
 use crate::findings::limits::{FALSE_ALARMS_A_PLATE, confidence, pour_false_alarms, pour_severity};
-use crate::findings::{Fault, Finding, Polarity, Sign, SignName, Standing};
+use crate::findings::{Fault, Figure, Finding, Polarity, Sign, SignName, Standing};
 use crate::measures::Pour;
 use crate::plate::Plate;
 
@@ -47,6 +47,7 @@ pub(in crate::findings) fn pour(plate: &Plate, pour: &Pour, findings: &mut Vec<F
         severity: pour_severity(pour.range_d.value),
         signs: signs(pour),
         doubts: vec![Doubt::OneScan],
+        figure: Some(Figure::Lie(pour.lie_d.clone())),
     });
 }
 

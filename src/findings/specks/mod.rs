@@ -96,6 +96,7 @@ fn group(
             .chain(silver_sign(more, members.len()))
             .collect(),
         doubts: Vec::new(),
+        figure: None,
     }
 }
 

@@ -3,7 +3,7 @@
 use super::response::Response;
 use super::scene::{OverScene, far_agreement, over_scatter};
 use super::tilted::{Run, Tilted, tilted};
-use super::{Family, Line, Over};
+use super::{Across, Family, Line, Over};
 use crate::raster::Grid;
 use crate::raster::stats::median;
 
@@ -147,6 +147,7 @@ pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Fam
         room: long.len() as f64 / (2.0 * response.core),
         scene,
         lines,
+        across: Across::of(&silver, response.pitch_mm),
     })
 }
 

@@ -18,12 +18,14 @@ use rayon::prelude::*;
 use crate::density::{Cells, DensityMap};
 use crate::raster::Grid;
 
+mod across;
 mod family;
 mod response;
 mod scene;
 mod slant;
 mod tilted;
 
+pub use across::Across;
 pub use scene::OverScene;
 
 use response::Response;
@@ -65,6 +67,8 @@ pub struct Family {
     pub room: f64,
     /// The lines that hold, strongest first.
     pub lines: Vec<Line>,
+    /// Silver across the bands.
+    pub across: Across,
 }
 
 /// One line that holds.

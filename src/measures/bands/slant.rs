@@ -44,6 +44,13 @@ impl Slant {
         };
         family.slanted = true;
         family.axis_deg = (family.axis_deg + TURN_DEG).rem_euclid(180.0);
+        // Where the profile begins, on the way of `Family::across_mm`.
+        let (sin, cos) = match family.upright {
+            true => (FRAC_1_SQRT_2, FRAC_1_SQRT_2),
+            false => (FRAC_1_SQRT_2, -FRAC_1_SQRT_2),
+        };
+        let [laid, plate] = self.middles;
+        family.across.first_mm += (cos * plate[0] + sin * plate[1] - laid[0]) * self.pitch_mm;
         for line in &mut family.lines {
             line.ends_mm = line.ends_mm.map(place);
             line.middle_mm = place(line.middle_mm);

@@ -6,7 +6,7 @@ use super::causes::{self, CauseView};
 use super::number::NumberView;
 use crate::findings::{Fault, Standing};
 use crate::report::plate_map::{DrawnFinding, MOST_DRAWN};
-use crate::report::{ReportedFinding, words};
+use crate::report::{ReportedFinding, shape_figures, words};
 
 /// A finding as the page shows it.
 #[derive(Serialize)]
@@ -34,6 +34,13 @@ pub(super) struct FindingView {
     pub(super) sizes: Option<String>,
     /// What stands over it.
     pub(super) sizes_title: &'static str,
+    /// Silver across bands, and what stands over it.
+    pub(super) across: Option<String>,
+    across_title: String,
+    across_of: &'static str,
+    across_each: &'static str,
+    /// Lines of like silver.
+    pub(super) pour_map: Option<String>,
     drawn: Option<String>,
     seen: Vec<String>,
     not_seen: Vec<String>,
@@ -83,6 +90,14 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
             Fault::Streaks | Fault::Ridges => "How wide the bands are",
             _ => "How large the marks are",
         },
+        across: None,
+        across_title: format!(
+            "Silver across {}",
+            shape_figures::bands_words(finding.fault)[0]
+        ),
+        across_of: shape_figures::bands_words(finding.fault)[0],
+        across_each: shape_figures::bands_words(finding.fault)[1],
+        pour_map: None,
         drawn: drawn_words(finding),
         seen: signs(true),
         not_seen: signs(false),

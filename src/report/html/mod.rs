@@ -11,7 +11,7 @@ use serde_json::json;
 
 use super::picture::{PAGE_LONG_PX, data_picture};
 use super::plate_map::{PlateMap, TAG_RADIUS};
-use super::{Report, ReportError, figures, mark_figures, sentence, words};
+use super::{Report, ReportError, figures, mark_figures, sentence, shape_figures, words};
 use crate::raster::Grid;
 
 mod causes;
@@ -50,6 +50,8 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
         let handling = report.handling.as_ref();
         view.rose = mark_figures::tails(finding, handling).map_err(chart_failed)?;
         view.sizes = mark_figures::sizes(finding).map_err(chart_failed)?;
+        view.across = shape_figures::across(finding, report).map_err(chart_failed)?;
+        view.pour_map = shape_figures::pour_map(finding, report).map_err(chart_failed)?;
     }
     let profiles: Vec<_> = figures::profiles(report)
         .map_err(chart_failed)?
@@ -72,12 +74,13 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
         "program": {"name": program.name, "version": program.version},
         "schema": report.schema,
         "found": sentence::found(report),
-        "untold": sentence::untold(report),
+        "untold": sentence::untold(report).map(|untold| words::sentence(&untold)),
         "facts": plate_line(report),
         "picture": shown.map(|shown| shown.address),
         "map": {"width": map.width.round(), "height": map.height.round(), "tag": TAG_RADIUS},
         "kinds": kinds(&findings),
         "findings": findings,
+        "map_words": shape_figures::map_words(report),
         "plate_causes": plate_causes,
         "cautions": causes::all_cautions(report),
         "check_next": causes::check_next(report),

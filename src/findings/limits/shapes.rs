@@ -1,8 +1,8 @@
-//! When bands, a pour and a bare corner become faults.
+//! When bands, a pour, a bare corner and a stain become faults.
 
 use super::LEAST_FALSE_ALARMS;
 use crate::findings::Severity;
-use crate::measures::{BareCorner, Family};
+use crate::measures::{BareCorner, Family, Stain, StainGround};
 
 /// What bands are seen on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -85,6 +85,33 @@ pub fn bare_false_alarms(bare: &BareCorner) -> f64 {
     match bare.contrast_d >= BARE_CONTRAST_D && bare.sharp_share >= BARE_SHARP {
         true => (4.0 * (-bare.below_rest_d.max(0.0) / BARE_FALL_D).exp()).max(LEAST_FALSE_ALARMS),
         false => 4.0,
+    }
+}
+
+/// Fall of silver across the line of a stain that clean plates reach by chance: falls by e over this,
+/// density, in the border and on an even plate.
+const STAIN_FALL_D: [f64; 2] = [0.01, 0.01];
+/// Least share of the line in the border that holds the most silver: leaks of light have none.
+const STAIN_LINED: f64 = 0.15;
+
+/// Expected stains on a clean plate that end so sharply by chance.
+pub fn stain_false_alarms(stain: &Stain) -> f64 {
+    let fall_d = match stain.ground {
+        StainGround::Border if stain.lined < STAIN_LINED => return 1.0,
+        StainGround::Border => STAIN_FALL_D[0],
+        StainGround::EvenPlate => STAIN_FALL_D[1],
+    };
+    (0.2 * (-stain.step_d.max(0.0) / fall_d).exp()).max(LEAST_FALSE_ALARMS)
+}
+
+/// How much a stain matters to the eye, by its share of the plate and the fall of silver across its line,
+/// density. Our own judgement.
+pub fn stain_severity(area_share: f64, line_d: f64) -> Severity {
+    match (area_share, line_d) {
+        (share, d) if d >= 0.12 && share >= 0.03 => Severity::Spoils,
+        (_, d) if d >= 0.3 => Severity::Spoils,
+        (_, d) if d >= 0.06 => Severity::Visible,
+        _ => Severity::Trace,
     }
 }
 

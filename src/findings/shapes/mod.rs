@@ -12,10 +12,12 @@ mod band_signs;
 mod bands;
 mod bare;
 mod pour;
+mod stains;
 
 pub(super) use bands::{bands, shows_bands};
 pub(super) use bare::bare;
 pub(super) use pour::pour;
+pub(super) use stains::{shows_stains, stains, take_their_own};
 
 /// What this plate cannot show of the coating and of bands.
 pub(super) fn cannot_tell(
@@ -28,6 +30,14 @@ pub(super) fn cannot_tell(
         cannot_tell.push(CannotTell {
             fault: Fault::UnevenPour,
             because: "light that falls off over the scene looks like a coating that thins out"
+                .to_owned(),
+            make_this_plate: EVEN_PLATE.to_owned(),
+        });
+    }
+    if plate.kind == PlateKind::Picture && !shows_stains(plate) {
+        cannot_tell.push(CannotTell {
+            fault: Fault::Stain,
+            because: "it shows no border that the holder kept dark, and a scene has curved lines of its own"
                 .to_owned(),
             make_this_plate: EVEN_PLATE.to_owned(),
         });

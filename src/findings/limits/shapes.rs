@@ -88,20 +88,21 @@ pub fn bare_false_alarms(bare: &BareCorner) -> f64 {
     }
 }
 
-/// Fall of silver across the line of a stain that clean plates reach by chance: falls by e over this,
-/// density, in the border and on an even plate.
-const STAIN_FALL_D: [f64; 2] = [0.01, 0.01];
-/// Least share of the line in the border that holds the most silver: leaks of light have none.
+/// Fall of silver across the line of a stain that plates without one reach by chance: falls by e over this,
+/// density. Our own choice, on the careful side: of 145 clean practice plates (seeds 780000 and 782000), 71
+/// plates of another hand and 45 real pictures, all without a stain, three had a place that ends so at all, by
+/// 0.008, 0.012 and 0.03 D, leaks of light apart.
+const STAIN_FALL_D: f64 = 0.01;
+/// Least share of the line in the border that holds the most silver: two leaks of light with sharp flanks had
+/// none of it.
 const STAIN_LINED: f64 = 0.15;
 
 /// Expected stains on a clean plate that end so sharply by chance.
 pub fn stain_false_alarms(stain: &Stain) -> f64 {
-    let fall_d = match stain.ground {
-        StainGround::Border if stain.lined < STAIN_LINED => return 1.0,
-        StainGround::Border => STAIN_FALL_D[0],
-        StainGround::EvenPlate => STAIN_FALL_D[1],
-    };
-    (0.2 * (-stain.step_d.max(0.0) / fall_d).exp()).max(LEAST_FALSE_ALARMS)
+    match stain.ground {
+        StainGround::Border if stain.lined < STAIN_LINED => 1.0,
+        _ => (0.2 * (-stain.step_d.max(0.0) / STAIN_FALL_D).exp()).max(LEAST_FALSE_ALARMS),
+    }
 }
 
 /// How much a stain matters to the eye, by its share of the plate and the fall of silver across its line,

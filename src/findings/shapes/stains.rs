@@ -1,6 +1,8 @@
 //! Stains that creep in from the rim.
 
-use crate::findings::limits::{FALSE_ALARMS_A_PLATE, confidence, stain_false_alarms, stain_severity};
+use crate::findings::limits::{
+    FALSE_ALARMS_A_PLATE, confidence, stain_false_alarms, stain_severity,
+};
 use crate::findings::{Fault, Finding, Polarity, Sign, SignName, Standing};
 use crate::handling::Spot;
 use crate::measures::{Stain, StainGround};
@@ -35,13 +37,18 @@ pub(in crate::findings) fn stains(plate: &Plate, stains: &[Stain], findings: &mu
         }
     }
     // A picture shows a stain only where its line crosses the border, so that other corners were not judged.
-    let judged = stains.iter().all(|stain| stain.ground == StainGround::EvenPlate);
+    let judged = stains
+        .iter()
+        .all(|stain| stain.ground == StainGround::EvenPlate);
     let at_corners = findings[first..]
         .iter()
         .filter(|found| corner(found.place.as_deref()))
         .count();
     let sign = match at_corners {
-        3.. => Sign::seen(SignName::SeveralCorners, format!("{at_corners} corners are stained")),
+        3.. => Sign::seen(
+            SignName::SeveralCorners,
+            format!("{at_corners} corners are stained"),
+        ),
         1 if judged => Sign::absent(SignName::SeveralCorners, "one corner is stained"),
         _ => return,
     };
@@ -68,7 +75,9 @@ pub(in crate::findings) fn take_their_own(plate: &Plate, findings: &mut Vec<Find
     findings.retain(|found| {
         !stains.iter().any(|(seen, beyond)| match found.fault {
             Fault::LightLeak | Fault::EdgeFog => within(found, *beyond),
-            Fault::Streaks | Fault::Comets | Fault::Specks | Fault::Pinholes => within(found, *seen),
+            Fault::Streaks | Fault::Comets | Fault::Specks | Fault::Pinholes => {
+                within(found, *seen)
+            }
             _ => false,
         })
     });
@@ -92,7 +101,9 @@ fn inward(plate: &Plate, stain: &Finding) -> [f64; 4] {
 }
 
 fn corner(place: Option<&str>) -> bool {
-    place.and_then(Spot::of_word).is_some_and(|spot| spot.corner().is_some())
+    place
+        .and_then(Spot::of_word)
+        .is_some_and(|spot| spot.corner().is_some())
 }
 
 fn finding(plate: &Plate, stain: &Stain, expected: f64) -> Finding {
@@ -101,6 +112,10 @@ fn finding(plate: &Plate, stain: &Stain, expected: f64) -> Finding {
     let [x0, y0, x1, y1] = stain.box_mm;
     let size = match unscaled {
         true => format!("{:.1} % of the plate", 100.0 * area_share),
+        // Of a stain that crosses the border of one edge only that much of the edge is seen.
+        false if stain.reach_mm.is_none() && stain.from.is_edge() => {
+            format!("{:.0} mm along it", (x1 - x0).max(y1 - y0))
+        }
         false => format!("{:.0} by {:.0} mm", x1 - x0, y1 - y0),
     };
     let seen = match stain.ground {
@@ -111,8 +126,14 @@ fn finding(plate: &Plate, stain: &Stain, expected: f64) -> Finding {
     let mut measured = vec![
         // A quarter of a millimetre of blur all round.
         ("area_mm2", Reading::new(stain.area_mm2, 0.25 * around)),
-        ("contrast_d", Reading::new(stain.contrast_d, 0.1 * stain.contrast_d + stain.noise_d)),
-        ("line_d", Reading::new(stain.step_d, 0.1 * stain.step_d + stain.noise_d)),
+        (
+            "contrast_d",
+            Reading::new(stain.contrast_d, 0.1 * stain.contrast_d + stain.noise_d),
+        ),
+        (
+            "line_d",
+            Reading::new(stain.step_d, 0.1 * stain.step_d + stain.noise_d),
+        ),
     ];
     if let Some(reach_mm) = stain.reach_mm {
         measured.push(("reach_mm", Reading::new(reach_mm, 0.5)));
@@ -158,7 +179,10 @@ fn signs(plate: &Plate, stain: &Stain) -> Vec<Sign> {
             format!("{lines:.0} curved lines lie one within another"),
         )),
         Some(lines) if lines <= single => {
-            signs.push(Sign::absent(SignName::NestedCurves, "it has one outline only"));
+            signs.push(Sign::absent(
+                SignName::NestedCurves,
+                "it has one outline only",
+            ));
         }
         _ => {}
     }

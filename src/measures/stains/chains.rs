@@ -62,7 +62,8 @@ pub(super) fn chains<'a>(ground: &Ground, regions: &'a [Region]) -> Vec<Chain<'a
             let here = &stretches[k];
             if step > 0 {
                 let from_mm = here.from_mm + turn;
-                if from_mm - end_mm > GAP_MM || !filled(ground, start.region.level_d, end_mm, from_mm)
+                if from_mm - end_mm > GAP_MM
+                    || !filled(ground, start.region.level_d, end_mm, from_mm)
                 {
                     break;
                 }

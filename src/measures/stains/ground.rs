@@ -76,7 +76,7 @@ impl Ground {
     }
 
     /// Distance of a cell's middle from an edge, millimetres.
-    pub(super) fn from_edge_mm(&self, edge: Edge, [i, j]: [usize; 2]) -> f64 {
+    pub(super) fn depth_mm(&self, edge: Edge, [i, j]: [usize; 2]) -> f64 {
         let [x, y] = [j, i].map(|k| (k as f64 + 0.5) * self.pitch_mm);
         match edge {
             Edge::Top => y,
@@ -88,7 +88,7 @@ impl Ground {
 
     /// The edge in whose border a cell lies nearest to the plate's cut.
     pub(super) fn border_edge(&self, at: [usize; 2]) -> Option<Edge> {
-        let depth = |edge: Edge| self.from_edge_mm(edge, at);
+        let depth = |edge: Edge| self.depth_mm(edge, at);
         Edge::ALL
             .into_iter()
             .filter(|edge| depth(*edge) < self.ledge_mm[*edge as usize] - SHADOW_MM[0])
@@ -112,7 +112,7 @@ impl Ground {
                 let Some(edge) = self.border_edge([i, j]) else {
                     continue;
                 };
-                let row = (self.from_edge_mm(edge, [i, j]) / self.pitch_mm).max(0.0) as usize;
+                let row = (self.depth_mm(edge, [i, j]) / self.pitch_mm).max(0.0) as usize;
                 let rows = &mut rows[edge as usize];
                 rows.resize(rows.len().max(row + 1), Vec::new());
                 rows[row].push(silver[[i, j]]);
@@ -226,7 +226,10 @@ fn settle_raised(levels: &mut [Vec<Option<f64>>]) {
     for (levels, own) in levels.iter_mut().zip(each) {
         let raised = own.map_or(0.0, |own| own - usual);
         if raised > RAISED_D {
-            levels.iter_mut().flatten().for_each(|level| *level -= raised);
+            levels
+                .iter_mut()
+                .flatten()
+                .for_each(|level| *level -= raised);
         }
     }
 }

@@ -93,6 +93,9 @@ pub(super) fn regions(ground: &Ground, level_d: f64) -> Vec<Region> {
         ground.known[at] && ground.excess[at] > level
     });
     let over = dilate(&erode(&over, 1), 1);
+    if !over.iter().any(|over| *over) {
+        return Vec::new();
+    }
     let bridge = ground.cells(BRIDGE_MM);
     let closed = erode(&dilate(&over, bridge), bridge);
     let labels = label(&closed);
@@ -149,8 +152,12 @@ impl Rough {
         self.cells += 1;
         for edge in Edge::ALL {
             let k = edge as usize;
-            let depth = ground.from_edge_mm(edge, [i, j]);
-            let past = if ground.even { ground.ledge_mm[k] + REACH_MM[1] } else { 0.0 };
+            let depth = ground.depth_mm(edge, [i, j]);
+            let past = if ground.even {
+                ground.ledge_mm[k] + REACH_MM[1]
+            } else {
+                0.0
+            };
             self.reaches[k] |= depth < REACH_MM[0];
             self.near[k] |= depth < REACH_MM[0].max(past);
         }
@@ -250,8 +257,7 @@ fn outline(ground: &Ground, level_d: f64, mask: &Mask, corner: [usize; 2]) -> Ve
                 let at = [a as usize, b as usize];
                 let still_inside = *mask.get(at)?;
                 let there = [at[0] + corner[0], at[1] + corner[1]];
-                (ground.known[there] && !(mm > 0.5 && still_inside))
-                    .then(|| ground.excess[there])
+                (ground.known[there] && !(mm > 0.5 && still_inside)).then(|| ground.excess[there])
             });
             point(read, least).map(|(within, beyond, sharp, lined)| Point {
                 at: [i + corner[0], j + corner[1]],

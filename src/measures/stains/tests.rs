@@ -40,7 +40,10 @@ fn line(inside: f64) -> f64 {
 
 fn swirl(x: f64, y: f64) -> f64 {
     let r = x.hypot(y);
-    0.2 * [8.0, 13.0, 18.0].map(|radius| line(radius - r)).into_iter().fold(0.0, f64::max)
+    0.2 * [8.0, 13.0, 18.0]
+        .map(|radius| line(radius - r))
+        .into_iter()
+        .fold(0.0, f64::max)
 }
 
 #[test]
@@ -52,23 +55,40 @@ fn swirls_at_a_corner_of_an_even_plate_are_one_stain() {
     assert!((stain.reach_mm.unwrap() - 18.0).abs() < 1.0, "{stain:?}");
     assert!((stain.box_mm[2] - 18.0).abs() < 1.0 && (stain.box_mm[3] - 18.0).abs() < 1.0);
     assert!((stain.step_d - 0.2).abs() < 0.06 && stain.lined > 0.9);
-    assert!((stain.lines.unwrap() - 3.0).abs() < 0.6, "{:?}", stain.lines);
+    assert!(
+        (stain.lines.unwrap() - 3.0).abs() < 0.6,
+        "{:?}",
+        stain.lines
+    );
 }
 
 #[test]
 fn in_the_border_of_a_picture_the_two_ends_of_a_stain_are_seen() {
     let found = stains(&ground(false, swirl));
     assert_eq!(found.len(), 1, "{found:?}");
-    assert_eq!((found[0].from, found[0].ground), (Spot::TopLeft, StainGround::Border));
+    assert_eq!(
+        (found[0].from, found[0].ground),
+        (Spot::TopLeft, StainGround::Border)
+    );
     let scallops = |x: f64, y: f64| {
         let depth = |middle: f64| line(4.0 - (x - middle).hypot(0.4 * y.min(4.0)));
-        if y < 9.0 { 0.3 * [20.0, 28.0, 36.0].map(depth).into_iter().fold(0.0, f64::max) } else { 0.0 }
+        if y < 9.0 {
+            0.3 * [20.0, 28.0, 36.0]
+                .map(depth)
+                .into_iter()
+                .fold(0.0, f64::max)
+        } else {
+            0.0
+        }
     };
     let found = stains(&ground(false, scallops));
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!(found[0].from, Spot::Top);
     let [x0, _, x1, _] = found[0].box_mm;
-    assert!((x0 - 16.0).abs() < 1.0 && (x1 - 40.0).abs() < 1.0, "{found:?}");
+    assert!(
+        (x0 - 16.0).abs() < 1.0 && (x1 - 40.0).abs() < 1.0,
+        "{found:?}"
+    );
 }
 
 #[test]

@@ -15,6 +15,8 @@ pub struct Cells {
     picture: Grid<bool>,
     /// Wholly on the plate.
     on_plate: Grid<bool>,
+    /// Wholly coated: picture area or border.
+    coated: Grid<bool>,
     /// Side of a cell, millimetres.
     pub pitch_mm: f64,
 }
@@ -23,8 +25,13 @@ impl Cells {
     /// Averages a plate's light, linearly, to cells of about `pitch_mm`.
     pub fn of(plate: &Plate, pitch_mm: f64) -> Cells {
         let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
-        let (light, (picture, on_plate)) = rayon::join(
-            || average_down(&plate.light, factor),
+        let ((light, coated), (picture, on_plate)) = rayon::join(
+            || {
+                rayon::join(
+                    || average_down(&plate.light, factor),
+                    || wholly_in(&plate.parts, factor, |part| part >= Part::Border),
+                )
+            },
             || {
                 rayon::join(
                     || wholly_in(&plate.parts, factor, |part| part == Part::Picture),
@@ -36,6 +43,7 @@ impl Cells {
             light,
             picture,
             on_plate,
+            coated,
             pitch_mm: factor as f64 * plate.pitch_mm,
         }
     }
@@ -59,6 +67,7 @@ impl Cells {
             light: average_down(&self.light, factor),
             picture: wholly(&self.picture),
             on_plate: wholly(&self.on_plate),
+            coated: wholly(&self.coated),
             pitch_mm: factor as f64 * self.pitch_mm,
         }
     }
@@ -71,6 +80,21 @@ impl Cells {
     /// Silver of all cells on the plate.
     pub fn silver_on_plate(&self, map: &DensityMap) -> Grid<Option<f64>> {
         self.silver(map, &self.on_plate)
+    }
+
+    /// Silver of all cells, whatever lies there.
+    pub fn silver_everywhere(&self, map: &DensityMap) -> Grid<f32> {
+        self.light.mapv(|light| map.silver(density(light)) as f32)
+    }
+
+    /// Cells wholly in the picture area.
+    pub fn in_picture(&self) -> &Grid<bool> {
+        &self.picture
+    }
+
+    /// Cells wholly coated: picture area or border.
+    pub fn on_coating(&self) -> &Grid<bool> {
+        &self.coated
     }
 
     fn silver(&self, map: &DensityMap, wanted: &Grid<bool>) -> Grid<Option<f64>> {

@@ -53,9 +53,11 @@ pub fn judge(
     if let Some(measured) = &measures.shapes {
         shapes::bands(plate, measured, &mut findings);
         shapes::bare(plate, &measured.bare, &mut findings);
+        shapes::stains(plate, &measured.stains, &mut findings);
         if let Some(pour) = &measured.pour {
             shapes::pour(plate, pour, &mut findings);
         }
+        shapes::take_their_own(plate, &mut findings);
         shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {
@@ -86,6 +88,7 @@ pub fn looked_for(plate: &Plate, measures: &Measures) -> Vec<Fault> {
             faults.extend([Fault::Streaks, Fault::DipLine, Fault::Ridges]);
         }
         faults.push(Fault::BareArea);
+        faults.extend(shapes::shows_stains(plate).then_some(Fault::Stain));
         faults.extend(measured.pour.is_some().then_some(Fault::UnevenPour));
     }
     faults

@@ -13,6 +13,7 @@ pub mod bare;
 pub mod fog;
 pub mod pour;
 pub mod specks;
+pub mod stains;
 pub mod tone;
 
 pub use bands::{Across, Family, Line, Over, OverScene};
@@ -20,6 +21,7 @@ pub use bare::BarePlace;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
 pub use specks::{Piece, Speck, SpeckMeasures};
+pub use stains::{Stain, StainGround};
 pub use tone::{Histogram, Tone};
 
 /// Everything measured on one plate.
@@ -44,6 +46,8 @@ pub struct ShapeMeasures {
     pub pour: Option<Pour>,
     /// Places without coating.
     pub bare: Vec<BarePlace>,
+    /// Stains that creep in from the rim.
+    pub stains: Vec<Stain>,
 }
 
 /// Which measures to take beside the tone.
@@ -53,7 +57,7 @@ pub struct Asked {
     pub fog: bool,
     /// Look for small marks.
     pub specks: bool,
-    /// Look for bands, the pour and bare corners.
+    /// Look for bands, the pour, bare corners and stains.
     pub shapes: bool,
 }
 
@@ -84,7 +88,7 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Me
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
-/// Looks for bands, measures the pour of an even plate, and looks for bare places.
+/// Looks for bands, measures the pour of an even plate, and looks for bare places and stains.
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
@@ -92,12 +96,20 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         PlateKind::Picture => Over::Scene,
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
     };
-    let (bands, (pour, bare)) = rayon::join(
-        || bands::measure([&fine, &coarse], map, over),
+    let ((bands, stains), (pour, bare)) = rayon::join(
+        || {
+            let bands = || bands::measure([&fine, &coarse], map, over);
+            rayon::join(bands, || stains::measure(plate, &fine, map))
+        },
         || {
             let pour = || pour::measure(plate, &coarse, map);
             rayon::join(pour, || bare::measure(plate, &fine, map))
         },
     );
-    ShapeMeasures { bands, pour, bare }
+    ShapeMeasures {
+        bands,
+        pour,
+        bare,
+        stains,
+    }
 }

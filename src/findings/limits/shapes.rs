@@ -1,8 +1,8 @@
-//! When bands, a pour and a bare place become faults.
+//! When bands, a pour, a bare place and a stain become faults.
 
 use super::LEAST_FALSE_ALARMS;
 use crate::findings::Severity;
-use crate::measures::{BarePlace, Family};
+use crate::measures::{BarePlace, Family, Stain, StainGround};
 
 /// What bands are seen on.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -106,6 +106,34 @@ pub fn bare_false_alarms(bare: &BarePlace) -> f64 {
     match is_like_support && bare.below_rest_d > 0.0 {
         true => (share * (-bare.below_rest_d / fall_d).exp()).max(LEAST_FALSE_ALARMS),
         false => 1.0,
+    }
+}
+
+/// Fall of silver across the line of a stain that plates without one reach by chance: falls by e over this,
+/// density. Our own choice, on the careful side: of 209 clean practice plates (seeds 780000 and 782000), 71
+/// plates of another hand and 45 real pictures, all without a stain, three had a place that ends so at all, by
+/// 0.008, 0.012 and 0.03 D, leaks of light apart.
+const STAIN_FALL_D: f64 = 0.01;
+/// Least share of the line in the border that holds the most silver: two leaks of light with sharp flanks had
+/// none of it.
+const STAIN_LINED: f64 = 0.15;
+
+/// Expected stains on a clean plate that end so sharply by chance.
+pub fn stain_false_alarms(stain: &Stain) -> f64 {
+    match stain.ground {
+        StainGround::Border if stain.lined < STAIN_LINED => 1.0,
+        _ => (0.2 * (-stain.step_d.max(0.0) / STAIN_FALL_D).exp()).max(LEAST_FALSE_ALARMS),
+    }
+}
+
+/// How much a stain matters to the eye, by its share of the plate and the fall of silver across its line,
+/// density. Our own judgement.
+pub fn stain_severity(area_share: f64, line_d: f64) -> Severity {
+    match (area_share, line_d) {
+        (share, d) if d >= 0.12 && share >= 0.03 => Severity::Spoils,
+        (_, d) if d >= 0.3 => Severity::Spoils,
+        (_, d) if d >= 0.06 => Severity::Visible,
+        _ => Severity::Trace,
     }
 }
 

@@ -13,10 +13,12 @@ mod bands;
 mod bare;
 mod likeness;
 mod pour;
+mod stains;
 
 pub(super) use bands::{bands, shows_bands};
 pub(super) use bare::bare;
 pub(super) use pour::pour;
+pub(super) use stains::{shows_stains, stains, take_their_own};
 
 /// What this plate cannot show of the coating and of bands.
 pub(super) fn cannot_tell(
@@ -29,6 +31,14 @@ pub(super) fn cannot_tell(
         cannot_tell.push(CannotTell {
             fault: Fault::UnevenPour,
             because: "light that falls off over the scene looks like a coating that thins out"
+                .to_owned(),
+            make_this_plate: EVEN_PLATE.to_owned(),
+        });
+    }
+    if plate.kind == PlateKind::Picture && !shows_stains(plate) {
+        cannot_tell.push(CannotTell {
+            fault: Fault::Stain,
+            because: "it shows no border that the holder kept dark, and a scene has curved lines of its own"
                 .to_owned(),
             make_this_plate: EVEN_PLATE.to_owned(),
         });

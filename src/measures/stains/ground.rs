@@ -1,0 +1,235 @@
+//! What a stain is seen against: silver beyond what lies there without one.
+
+use crate::density::{Cells, DensityMap};
+use crate::plate::{Edge, Plate, PlateKind};
+use crate::raster::filter::gaussian;
+use crate::raster::least_squares::Surface;
+use crate::raster::regions::erode;
+use crate::raster::stats::{median, quantile};
+use crate::raster::{Grid, Mask};
+
+/// Extra silver over the border and, on even plates, over the picture area.
+pub(super) struct Ground {
+    /// Silver above the level beside, blurred a little, density; 0 where unknown.
+    pub excess: Grid<f32>,
+    /// Cells whose excess is known.
+    pub known: Mask,
+    /// Those of the dark border.
+    pub border: Mask,
+    /// How much neighbouring cells differ by chance, density (standard deviation).
+    pub noise_d: f32,
+    /// Width of the dark border along each edge, millimetres, 0 without one.
+    pub ledge_mm: [f64; 4],
+    /// Whether the whole plate is looked at, not its border alone.
+    pub even: bool,
+    /// The plate, millimetres.
+    pub size_mm: [f64; 2],
+    /// Side of a cell, millimetres.
+    pub pitch_mm: f64,
+}
+
+/// Kept clear of the ledge's half shadow: in the border and in the picture area, millimetres.
+const SHADOW_MM: [f64; 2] = [0.4, 0.6];
+/// Blur against grain, millimetres, and the coarser one that shows what the grain is.
+const BLUR_MM: [f64; 2] = [0.2, 0.8];
+/// Share of a row along the border below which its level lies: a stain may cover most of an edge.
+const LEVEL_SHARE: f64 = 0.35;
+/// An edge whose border lies higher than most by more than this is stained or fogged over most of its
+/// length, density. Our own choice.
+const RAISED_D: f64 = 0.03;
+/// Share of an edge on which a row of its border must be seen.
+const SEEN_SHARE: f64 = 0.6;
+/// Least area of border worth looking at, square millimetres.
+const LEAST_BORDER_MM2: f64 = 25.0;
+/// Spacing of the points an even plate's surface is laid through, millimetres.
+const SURFACE_MM: f64 = 2.0;
+
+impl Ground {
+    /// `None` where the plate has neither a border nor an even picture area.
+    pub(super) fn of(plate: &Plate, cells: &Cells, map: &DensityMap) -> Option<Ground> {
+        let silver = cells.silver_everywhere(map);
+        let mut ground = Ground {
+            excess: Grid::zeros(silver.dim()),
+            known: Mask::from_elem(silver.dim(), false),
+            border: Mask::from_elem(silver.dim(), false),
+            noise_d: 0.0,
+            ledge_mm: plate.ledge.width_mm.map(|width| width.unwrap_or(0.0)),
+            even: matches!(plate.kind, PlateKind::Blank | PlateKind::Flat),
+            size_mm: [plate.width_mm, plate.height_mm],
+            pitch_mm: cells.pitch_mm,
+        };
+        // Its own outermost cells are cut and skin.
+        let coated = erode(cells.on_coating(), 1);
+        ground.take_border(&silver, &coated);
+        if ground.even {
+            let inner = erode(cells.in_picture(), ground.cells(SHADOW_MM[1]));
+            ground.take_even(&silver, &inner);
+        }
+        ground.known.iter().any(|known| *known).then(|| {
+            ground.blur();
+            ground
+        })
+    }
+
+    pub(super) fn cells(&self, mm: f64) -> usize {
+        ((mm / self.pitch_mm).round() as usize).max(1)
+    }
+
+    /// Distance of a cell's middle from an edge, millimetres.
+    pub(super) fn depth_mm(&self, edge: Edge, [i, j]: [usize; 2]) -> f64 {
+        let [x, y] = [j, i].map(|k| (k as f64 + 0.5) * self.pitch_mm);
+        match edge {
+            Edge::Top => y,
+            Edge::Right => self.size_mm[0] - x,
+            Edge::Bottom => self.size_mm[1] - y,
+            Edge::Left => x,
+        }
+    }
+
+    /// The edge in whose border a cell lies nearest to the plate's cut.
+    pub(super) fn border_edge(&self, at: [usize; 2]) -> Option<Edge> {
+        let depth = |edge: Edge| self.depth_mm(edge, at);
+        Edge::ALL
+            .into_iter()
+            .filter(|edge| depth(*edge) < self.ledge_mm[*edge as usize] - SHADOW_MM[0])
+            .min_by(|a, b| depth(*a).total_cmp(&depth(*b)))
+    }
+
+    fn take_border(&mut self, silver: &Grid<f32>, coated: &Mask) {
+        let mut rows: [Vec<Vec<f32>>; 4] = Default::default();
+        let mut cells = Vec::new();
+        let (height, width) = silver.dim();
+        let deepest = self.ledge_mm.iter().copied().fold(0.0, f64::max);
+        let skip = self.cells(deepest.max(self.pitch_mm)) + 1;
+        for i in 0..height {
+            // Between the borders of the two sides there is nothing to look at.
+            let inside = i >= skip && i + skip < height && 2 * skip < width;
+            let columns = match inside {
+                true => (0..skip).chain(width - skip..width),
+                false => (0..width).chain(width..width),
+            };
+            for j in columns.filter(|j| coated[[i, *j]]) {
+                let Some(edge) = self.border_edge([i, j]) else {
+                    continue;
+                };
+                let row = (self.depth_mm(edge, [i, j]) / self.pitch_mm).max(0.0) as usize;
+                let rows = &mut rows[edge as usize];
+                rows.resize(rows.len().max(row + 1), Vec::new());
+                rows[row].push(silver[[i, j]]);
+                cells.push(([i, j], edge as usize, row));
+            }
+        }
+        if (cells.len() as f64) * self.pitch_mm.powi(2) < LEAST_BORDER_MM2 {
+            return;
+        }
+        let lengths = [width, height, width, height];
+        let mut levels: Vec<Vec<Option<f64>>> = rows
+            .iter()
+            .zip(lengths)
+            .map(|(rows, length)| levels_inward(rows, length))
+            .collect();
+        settle_raised(&mut levels);
+        for (at, edge, row) in cells {
+            if let Some(level) = levels[edge][row] {
+                self.excess[at] = silver[at] - level as f32;
+                self.known[at] = true;
+                self.border[at] = true;
+            }
+        }
+    }
+
+    fn take_even(&mut self, silver: &Grid<f32>, inner: &Mask) {
+        let (height, width) = silver.dim();
+        let place = |i: usize, j: usize| {
+            let share = |k: usize, n: usize| 2.0 * (k as f64 + 0.5) / n as f64 - 1.0;
+            [share(j, width), share(i, height)]
+        };
+        let step = self.cells(SURFACE_MM);
+        let points: Vec<[f64; 3]> = (step / 2..height)
+            .step_by(step)
+            .flat_map(|i| (step / 2..width).step_by(step).map(move |j| (i, j)))
+            .filter(|at| inner[*at])
+            .map(|(i, j)| {
+                let [x, y] = place(i, j);
+                [x, y, f64::from(silver[[i, j]])]
+            })
+            .collect();
+        let Some((surface, _)) = Surface::through(&points) else {
+            return;
+        };
+        for ((i, j), _) in inner.indexed_iter().filter(|(_, inside)| **inside) {
+            let [x, y] = place(i, j);
+            self.excess[[i, j]] = silver[[i, j]] - surface.at(x, y) as f32;
+            self.known[[i, j]] = true;
+            self.border[[i, j]] = false;
+        }
+    }
+
+    /// Blurs over what is known, and reads the noise off what a coarser blur takes away.
+    fn blur(&mut self) {
+        let weights = self.known.mapv(|known| f32::from(u8::from(known)));
+        let values = &self.excess * &weights;
+        let over_known = |blur_mm: f64| {
+            let sigma = blur_mm / self.pitch_mm;
+            let (mut sum, weight) =
+                rayon::join(|| gaussian(&values, sigma), || gaussian(&weights, sigma));
+            ndarray::Zip::from(&mut sum)
+                .and(&weight)
+                .for_each(|sum, weight| *sum /= weight.max(1e-6));
+            sum
+        };
+        let (fine, coarse) = rayon::join(|| over_known(BLUR_MM[0]), || over_known(BLUR_MM[1]));
+        let known = self.known.indexed_iter().filter(|(_, known)| **known);
+        let mut away: Vec<f64> = known
+            .step_by(3)
+            .map(|(at, _)| f64::from((fine[at] - coarse[at]).abs()))
+            .collect();
+        let sigma = median(&mut away).unwrap_or(0.0) * crate::raster::stats::MAD_TO_SIGMA;
+        self.noise_d = sigma as f32;
+        self.excess = fine * weights;
+    }
+}
+
+/// Level of the border at each depth, density: of the row itself and its neighbours, from the quieter
+/// third of the edge; rows hardly seen take that of the row before, or the first known.
+fn levels_inward(rows: &[Vec<f32>], length: usize) -> Vec<Option<f64>> {
+    let mut levels: Vec<Option<f64>> = (0..rows.len())
+        .map(|k| {
+            let mut values: Vec<f64> = rows[k.saturating_sub(1)..(k + 2).min(rows.len())]
+                .iter()
+                .flatten()
+                .map(|silver| f64::from(*silver))
+                .collect();
+            (values.len() as f64 > SEEN_SHARE * length as f64)
+                .then(|| quantile(&mut values, LEVEL_SHARE))
+                .flatten()
+        })
+        .collect();
+    let mut last = levels.iter().flatten().next().copied();
+    for level in &mut levels {
+        last = level.or(last);
+        *level = last;
+    }
+    levels
+}
+
+/// Lowers the level of edges that lie higher than most: what covers an edge is no level.
+fn settle_raised(levels: &mut [Vec<Option<f64>>]) {
+    let of_edge = |levels: &Vec<Option<f64>>| {
+        let mut known: Vec<f64> = levels.iter().flatten().copied().collect();
+        median(&mut known)
+    };
+    let each: Vec<Option<f64>> = levels.iter().map(of_edge).collect();
+    let Some(usual) = median(&mut each.iter().flatten().copied().collect::<Vec<_>>()) else {
+        return;
+    };
+    for (levels, own) in levels.iter_mut().zip(each) {
+        let raised = own.map_or(0.0, |own| own - usual);
+        if raised > RAISED_D {
+            levels
+                .iter_mut()
+                .flatten()
+                .for_each(|level| *level -= raised);
+        }
+    }
+}

@@ -12,6 +12,7 @@ pub mod bands;
 pub mod bare;
 pub mod fog;
 pub mod pour;
+pub mod scratches;
 pub mod specks;
 pub mod tone;
 
@@ -19,6 +20,7 @@ pub use bands::{Family, Line};
 pub use bare::BareCorner;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
+pub use scratches::{ScratchMeasures, ThinLine};
 pub use specks::{Piece, Speck, SpeckMeasures};
 pub use tone::{Histogram, Tone};
 
@@ -44,6 +46,8 @@ pub struct ShapeMeasures {
     pub pour: Option<Pour>,
     /// Corners without coating.
     pub bare: Vec<BareCorner>,
+    /// Thin lines with less silver.
+    pub scratches: ScratchMeasures,
 }
 
 /// Which measures to take beside the tone.
@@ -84,8 +88,23 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Me
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
-/// Looks for bands, measures the pour of an even plate, and looks into the corners.
+/// Looks for bands and scratches, measures the pour of an even plate, and looks into the corners.
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
+    let (large, scratches) = rayon::join(
+        || large_shapes(plate, map),
+        || scratches::measure(plate, map),
+    );
+    let (bands, pour, bare) = large;
+    ShapeMeasures {
+        bands,
+        pour,
+        bare,
+        scratches,
+    }
+}
+
+/// Bands, the pour and bare corners.
+fn large_shapes(plate: &Plate, map: &DensityMap) -> (Vec<Family>, Option<Pour>, Vec<BareCorner>) {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
     let (bands, (pour, bare)) = rayon::join(
@@ -95,5 +114,5 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
             rayon::join(pour, || bare::measure(plate, &fine, map))
         },
     );
-    ShapeMeasures { bands, pour, bare }
+    (bands, pour, bare)
 }

@@ -55,6 +55,11 @@ pub fn judge(
         if let Some(pour) = &measured.pour {
             shapes::pour(plate, pour, &mut findings);
         }
+        let glass = measures
+            .specks
+            .as_ref()
+            .and_then(|marks| marks.glass.as_deref());
+        shapes::scratches(plate, &measured.scratches, glass, &mut findings);
         shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {
@@ -84,7 +89,7 @@ pub fn looked_for(plate: &Plate, measures: &Measures) -> Vec<Fault> {
         if shapes::shows_bands(plate) {
             faults.extend([Fault::Streaks, Fault::DipLine, Fault::Ridges]);
         }
-        faults.push(Fault::BareArea);
+        faults.extend([Fault::BareArea, Fault::Scratch]);
         faults.extend(measured.pour.is_some().then_some(Fault::UnevenPour));
     }
     faults

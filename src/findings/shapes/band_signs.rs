@@ -142,13 +142,18 @@ fn gaps(family: &Family, lines: &[&Line]) -> Option<Sign> {
 
 /// Whether bands lie exactly along the scan's own rows or columns, where a turned plate lets that be told.
 pub(super) fn of_scan_axis(plate: &Plate, family: &Family) -> Option<Sign> {
+    scan_axis(plate, family.axis_deg)
+}
+
+/// The same of lines along an axis, degrees.
+pub(super) fn scan_axis(plate: &Plate, axis_deg: f64) -> Option<Sign> {
     let off = |axis_deg: f64| {
         let upright = between_axes_deg(axis_deg, -plate.turn_deg);
         upright.min(between_axes_deg(axis_deg, 90.0 - plate.turn_deg))
     };
     // The plate's own upright side, seen from the scan.
     let plate_off = off(0.0);
-    match off(family.axis_deg) {
+    match off(axis_deg) {
         off_deg if off_deg < SCAN_AXIS_DEG[0] && plate_off >= SCAN_AXIS_DEG[1] => Some(Sign::seen(
             SignName::AlongScanAxis,
             format!(

@@ -1,6 +1,6 @@
-//! Streaks, waves and lines, the pour and bare corners: from numbers to named faults.
+//! Streaks, waves and lines, the pour, bare corners and scratches: from numbers to named faults.
 //!
-//! Comes in: a plate with its bands, its pour and its corners measured. Goes out: findings, and what
+//! Comes in: a plate with its bands, its pour, its corners and its thin lines measured. Goes out: findings, and what
 //! the plate cannot tell. Units: density, millimetres in the plate frame, degrees. Not here: limits
 //! (`findings::limits`), causes.
 
@@ -12,10 +12,13 @@ mod band_signs;
 mod bands;
 mod bare;
 mod pour;
+mod scratch_signs;
+mod scratches;
 
 pub(super) use bands::{bands, shows_bands};
 pub(super) use bare::bare;
 pub(super) use pour::pour;
+pub(super) use scratches::scratches;
 
 /// What this plate cannot show of the coating and of bands.
 pub(super) fn cannot_tell(

@@ -21,7 +21,6 @@ pub(super) struct Response {
     pub(super) strength: Grid<f32>,
     /// Lesser side less core, density; -1 where unknown.
     pub(super) contrast_d: Grid<f32>,
-    pub(super) pitch_mm: f64,
 }
 
 impl Response {
@@ -74,7 +73,6 @@ impl Response {
         Response {
             strength,
             contrast_d,
-            pitch_mm,
         }
     }
 }

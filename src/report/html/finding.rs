@@ -81,6 +81,7 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         sizes: None,
         sizes_title: match finding.fault {
             Fault::Streaks | Fault::Ridges => "How wide the bands are",
+            Fault::Scratch => "How wide the scratches are",
             _ => "How large the marks are",
         },
         drawn: drawn_words(finding),

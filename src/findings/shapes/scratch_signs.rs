@@ -38,10 +38,7 @@ fn width(plate: &Plate, scratches: &[Whole]) -> Option<Sign> {
             .iter()
             .map(|whole| whole.longest().width_mm)
             .fold(0.0, f64::max);
-        Sign::seen(
-            SignName::FineLines,
-            format!("no wider than {widest:.1} mm"),
-        )
+        Sign::seen(SignName::FineLines, format!("no wider than {widest:.1} mm"))
     })
 }
 

@@ -42,14 +42,21 @@ impl<'a> Whole<'a> {
             ((x - from[0]) * (to[0] - from[0]) + (y - from[1]) * (to[1] - from[1]))
                 / distance(from, to).max(1e-9)
         };
-        let mut points: Vec<[f64; 2]> = parts.iter().flat_map(|part| part.points_mm.clone()).collect();
+        let mut points: Vec<[f64; 2]> = parts
+            .iter()
+            .flat_map(|part| part.points_mm.clone())
+            .collect();
         points.sort_by(|a, b| along(*a).total_cmp(&along(*b)));
         let ends_mm = [points[0], points[points.len() - 1]];
         let middle = 0.5 * (along(ends_mm[0]) + along(ends_mm[1]));
         let centre_mm = points
             .iter()
             .copied()
-            .min_by(|a, b| (along(*a) - middle).abs().total_cmp(&(along(*b) - middle).abs()))
+            .min_by(|a, b| {
+                (along(*a) - middle)
+                    .abs()
+                    .total_cmp(&(along(*b) - middle).abs())
+            })
             .unwrap_or(longest.middle_mm());
         Whole {
             parts,
@@ -169,13 +176,7 @@ pub(in crate::findings) fn scratches(
     }
 }
 
-fn finding(
-    plate: &Plate,
-    scratches: &[Whole],
-    expected: f64,
-    even: bool,
-    turned: bool,
-) -> Finding {
+fn finding(plate: &Plate, scratches: &[Whole], expected: f64, even: bool, turned: bool) -> Finding {
     let of = |what: &dyn Fn(&Whole) -> f64| {
         median(&mut scratches.iter().map(what).collect::<Vec<f64>>()).unwrap_or(0.0)
     };
@@ -206,7 +207,14 @@ fn finding(
         ],
         polarity: Polarity::LessSilver,
         box_mm: boxes
-            .reduce(|a, b| [a[0].min(b[0]), a[1].min(b[1]), a[2].max(b[2]), a[3].max(b[3])])
+            .reduce(|a, b| {
+                [
+                    a[0].min(b[0]),
+                    a[1].min(b[1]),
+                    a[2].max(b[2]),
+                    a[3].max(b[3]),
+                ]
+            })
             .unwrap_or_default(),
         outline_mm: None,
         axis_deg: scratches.first().map(Whole::axis_deg),

@@ -15,11 +15,11 @@
 
 use rayon::prelude::*;
 
-use crate::density::{DensityMap, density, wholly_in};
+use crate::density::{DensityMap, LEAST_LIGHT, Logs, wholly_in};
 use crate::plate::{Part, Plate};
-use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::geometry::{between_axes_deg, distance};
+use crate::raster::{Grid, Mask};
 
 mod edges;
 mod follow;
@@ -94,8 +94,10 @@ pub(super) fn measure(plate: &Plate, map: &DensityMap) -> ScratchMeasures {
     let pitch_mm = factor as f64 * plate.pitch_mm;
     let (silver, known) = rayon::join(
         || {
+            let logs = Logs::from(LEAST_LIGHT);
+            let (none, one) = (map.silver(0.0), map.silver(1.0) - map.silver(0.0));
             let mut silver = average_down(&plate.light, factor);
-            silver.par_mapv_inplace(|light| map.silver(density(light)) as f32);
+            silver.par_mapv_inplace(|light| none as f32 - one as f32 * logs.log10(light));
             silver
         },
         || {
@@ -104,39 +106,48 @@ pub(super) fn measure(plate: &Plate, map: &DensityMap) -> ScratchMeasures {
             })
         },
     );
-    let along = |upright: bool| -> Vec<ThinLine> {
-        let laid = |grid: &Grid<f32>| match upright {
-            true => grid.clone(),
-            // Level lines are upright ones of the plate laid on its side.
-            false => grid.t().as_standard_layout().to_owned(),
-        };
-        let silver = laid(&silver);
-        let known = match upright {
-            true => known.clone(),
-            false => known.t().as_standard_layout().to_owned(),
-        };
-        let response = Response::of(&silver, &known, pitch_mm);
-        let traces = follow::traces(&response, pieces::pieces(&response));
-        traces
-            .par_iter()
-            .filter_map(|trace| {
-                let mut line = shape::describe(&silver, trace, pitch_mm, upright)?;
-                if line.is_line() && line.length_mm > SHORTEST_MM {
-                    let edges = edges::measure(plate, map, trace, factor, upright)?;
-                    line.width_mm = edges.width_mm;
-                    line.edge_mm = edges.edge_mm;
-                    line.edge_cells = edges.edge_mm / plate.pitch_mm;
-                }
-                Some(line)
-            })
+    let sharp = |(trace, mut line): (Trace, ThinLine), upright: bool| {
+        if line.is_line() && line.length_mm > SHORTEST_MM {
+            let edges = edges::measure(plate, map, &trace, factor, upright)?;
+            line.width_mm = edges.width_mm;
+            line.edge_mm = edges.edge_mm;
+            line.edge_cells = edges.edge_mm / plate.pitch_mm;
+        }
+        Some(line)
+    };
+    let along = |silver: &Grid<f32>, known: &Mask, upright: bool| -> Vec<ThinLine> {
+        let found = lines(silver, known, pitch_mm, upright);
+        found
+            .into_par_iter()
+            .filter_map(|line| sharp(line, upright))
             .collect()
     };
-    let (mut lines, level) = rayon::join(|| along(true), || along(false));
+    let (mut lines, level) = rayon::join(
+        || along(&silver, &known, true),
+        || {
+            // Level lines are upright ones of the plate laid on its side.
+            let silver = silver.t().as_standard_layout().into_owned();
+            along(&silver, &known.t().as_standard_layout().into_owned(), false)
+        },
+    );
     lines.extend(level);
     lines.sort_by(|a, b| b.length_mm.total_cmp(&a.length_mm));
     count_alike(&mut lines);
     lines.retain(|line| line.is_line() && line.length_mm > SHORTEST_MM);
     ScratchMeasures { lines }
+}
+
+/// All traces on a grid whose lines run more down than across, with what they look like; not how sharp they are.
+fn lines(silver: &Grid<f32>, known: &Mask, pitch_mm: f64, upright: bool) -> Vec<(Trace, ThinLine)> {
+    let response = Response::of(silver, known, pitch_mm);
+    let traces = follow::traces(&response, pieces::pieces(&response));
+    traces
+        .into_par_iter()
+        .filter_map(|trace| {
+            let line = shape::describe(silver, &trace, pitch_mm, upright)?;
+            Some((trace, line))
+        })
+        .collect()
 }
 
 fn count_alike(lines: &mut [ThinLine]) {
@@ -204,4 +215,41 @@ fn local(trace: &Trace, from: f64, to: f64) -> Option<(f64, f64)> {
     let last = trace.points.partition_point(|[y, _]| *y <= to + BEYOND);
     let near = &trace.points[first..last];
     (near.len() >= FEWEST).then(|| straight(near))?
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_scratch_over_light_and_shade_is_one_line() {
+        let pitch_mm = 0.085;
+        // From (5, 4) to (25, 34) mm, of which half the silver is gone; the scene changes under it.
+        let silver = Grid::from_shape_fn((450, 380), |(i, j)| {
+            let (x, y) = ((j as f64 + 0.5) * pitch_mm, (i as f64 + 0.5) * pitch_mm);
+            let scene = if y < 18.0 { 0.9 } else { 0.4 };
+            let long = 20f64.hypot(30.0);
+            let along = ((x - 5.0) * 20.0 + (y - 4.0) * 30.0) / long;
+            let off = ((x - 5.0) * 30.0 - (y - 4.0) * 20.0).abs() / long;
+            let on = off < 0.09 && (0.0..=long).contains(&along);
+            let noise = 0.01 * (((i * 7919 + j * 104_729) % 1009) as f64 / 504.5 - 1.0);
+            (if on { 0.5 * scene } else { scene } + noise) as f32
+        });
+        let known = Mask::from_elem(silver.dim(), true);
+        let found = lines(&silver, &known, pitch_mm, true);
+        assert_eq!(found.len(), 1);
+        let line = &found[0].1;
+        assert!(line.is_line());
+        assert!((line.length_mm - 36.0).abs() < 2.0, "{}", line.length_mm);
+        assert!((line.axis_deg - 146.3).abs() < 0.5, "{}", line.axis_deg);
+        assert!((line.gone - 0.5).abs() < 0.05, "{}", line.gone);
+        assert!(line.misfit < 0.5 && line.bow < 0.005, "{line:?}");
+        // The same thing hung before the scene has one silver all along.
+        let thing = Grid::from_shape_fn(silver.dim(), |at| match silver[at] {
+            s if (0.15..0.3).contains(&s) || (0.42..0.48).contains(&s) => 0.2,
+            s => s,
+        });
+        let found = lines(&thing, &known, pitch_mm, true);
+        assert!(found[0].1.misfit > 1.3, "{}", found[0].1.misfit);
+    }
 }

@@ -28,11 +28,7 @@ pub(super) fn pieces(response: &Response) -> Vec<Piece> {
         .into_par_iter()
         .flat_map_iter(|strip| {
             let row = strip * ROWS;
-            in_strip(
-                &values[row * columns..(row + ROWS) * columns],
-                columns,
-                row,
-            )
+            in_strip(&values[row * columns..(row + ROWS) * columns], columns, row)
         })
         .collect();
     pieces.sort_by(|a, b| {
@@ -100,7 +96,8 @@ fn sums(values: &[f32], columns: usize, way: i64) -> Vec<f32> {
                     true => &lower[shift..],
                     false => &lower[..columns - shift],
                 };
-                for ((out, upper), lower) in out[from..to].iter_mut().zip(&upper[from..to]).zip(lower)
+                for ((out, upper), lower) in
+                    out[from..to].iter_mut().zip(&upper[from..to]).zip(lower)
                 {
                     *out = upper + lower;
                 }

@@ -44,8 +44,8 @@ impl Response {
                             let (left, core, right) =
                                 (silver[j - side], silver[j], silver[j + side]);
                             contrast_d[j] = left.min(right) - core;
-                            // Every fourth cell is enough for a scatter.
-                            if i % 2 == 0 && j % 2 == 0 {
+                            // Every ninth cell is enough for a scatter.
+                            if i % 3 == 0 && j % 3 == 0 {
                                 let off = 0.5 * (left + right) - core;
                                 scatter[j / tile].push(f64::from(off.abs()));
                             }

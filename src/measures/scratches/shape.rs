@@ -94,8 +94,7 @@ pub(super) fn describe(
         edge_cells: 0.0,
         contrast_d,
         kept: mean(&|block| block.contrast_d() > KEEPS * contrast_d),
-        unlike_sides: of(blocks, &|block| (block.sides_d[0] - block.sides_d[1]).abs())
-            / contrast_d,
+        unlike_sides: of(blocks, &|block| (block.sides_d[0] - block.sides_d[1]).abs()) / contrast_d,
         rise: of(blocks, &|block| block.beyond_d - block.core_d) / contrast_d,
         hits: trace.hits,
         wander_cells: wander(trace),

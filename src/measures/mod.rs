@@ -57,7 +57,7 @@ pub struct Asked {
     pub fog: bool,
     /// Look for small marks.
     pub specks: bool,
-    /// Look for bands, the pour and bare corners.
+    /// Look for bands, the pour, bare corners and scratches.
     pub shapes: bool,
 }
 

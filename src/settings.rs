@@ -25,7 +25,7 @@ pub enum MeasureName {
     Fog,
     /// Comets, pinholes, specks.
     Specks,
-    /// Streaks, lines, the pour, bare corners.
+    /// Streaks, lines, the pour, bare places, stains, scratches.
     Shapes,
 }
 
@@ -54,7 +54,9 @@ impl MeasureName {
             MeasureName::Tone => "lightest and darkest tone, range, veil over the whole plate",
             MeasureName::Fog => "fog that enters from the edges, tongues of light among it",
             MeasureName::Specks => "small marks: comets, pinholes, specks",
-            MeasureName::Shapes => "streaks and lines, an uneven pour, bare corners",
+            MeasureName::Shapes => {
+                "streaks and lines, an uneven pour, bare places, stains, scratches"
+            }
         }
     }
 }

@@ -16,8 +16,10 @@ use crate::raster::filter::average_down;
 use crate::raster::stats::{median, quantile};
 
 mod cells;
+mod logs;
 
 pub use cells::Cells;
+pub use logs::Logs;
 
 /// Darkest light that counts, relative to white: density 5, beyond any plate and any scanner.
 pub const LEAST_LIGHT: f32 = 1e-5;

@@ -57,6 +57,11 @@ pub fn judge(
         if let Some(pour) = &measured.pour {
             shapes::pour(plate, pour, &mut findings);
         }
+        let glass = measures
+            .specks
+            .as_ref()
+            .and_then(|marks| marks.glass.as_deref());
+        shapes::scratches(plate, &measured.scratches, glass, &mut findings);
         shapes::take_their_own(plate, &mut findings);
         shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
     }
@@ -87,7 +92,7 @@ pub fn looked_for(plate: &Plate, measures: &Measures) -> Vec<Fault> {
         if shapes::shows_bands(plate) {
             faults.extend([Fault::Streaks, Fault::DipLine, Fault::Ridges]);
         }
-        faults.push(Fault::BareArea);
+        faults.extend([Fault::BareArea, Fault::Scratch]);
         faults.extend(shapes::shows_stains(plate).then_some(Fault::Stain));
         faults.extend(measured.pour.is_some().then_some(Fault::UnevenPour));
     }

@@ -12,6 +12,7 @@ pub mod bands;
 pub mod bare;
 pub mod fog;
 pub mod pour;
+pub mod scratches;
 pub mod specks;
 pub mod stains;
 pub mod tone;
@@ -20,6 +21,7 @@ pub use bands::{Across, Family, Line, Over, OverScene};
 pub use bare::BarePlace;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
+pub use scratches::{ScratchMeasures, ThinLine};
 pub use specks::{Piece, Speck, SpeckMeasures};
 pub use stains::{Stain, StainGround};
 pub use tone::{Histogram, Tone};
@@ -48,6 +50,8 @@ pub struct ShapeMeasures {
     pub bare: Vec<BarePlace>,
     /// Stains that creep in from the rim.
     pub stains: Vec<Stain>,
+    /// Thin lines with less silver.
+    pub scratches: ScratchMeasures,
 }
 
 /// Which measures to take beside the tone.
@@ -57,7 +61,7 @@ pub struct Asked {
     pub fog: bool,
     /// Look for small marks.
     pub specks: bool,
-    /// Look for bands, the pour, bare corners and stains.
+    /// Look for bands, the pour, bare places, stains and scratches.
     pub shapes: bool,
 }
 
@@ -88,7 +92,7 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Me
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
-/// Looks for bands, measures the pour of an even plate, and looks for bare places and stains.
+/// Looks for bands, scratches, bare places and stains, and measures the pour of an even plate.
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
@@ -96,14 +100,17 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         PlateKind::Picture => Over::Scene,
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
     };
-    let ((bands, stains), (pour, bare)) = rayon::join(
+    let ((bands, stains), (scratches, (pour, bare))) = rayon::join(
         || {
             let bands = || bands::measure([&fine, &coarse], map, over);
             rayon::join(bands, || stains::measure(plate, &fine, map))
         },
         || {
-            let pour = || pour::measure(plate, &coarse, map);
-            rayon::join(pour, || bare::measure(plate, &fine, map))
+            let areas = || {
+                let pour = || pour::measure(plate, &coarse, map);
+                rayon::join(pour, || bare::measure(plate, &fine, map))
+            };
+            rayon::join(|| scratches::measure(plate, map), areas)
         },
     );
     ShapeMeasures {
@@ -111,5 +118,6 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         pour,
         bare,
         stains,
+        scratches,
     }
 }

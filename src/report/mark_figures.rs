@@ -109,6 +109,7 @@ pub(super) fn sizes(finding: &ReportedFinding) -> Result<Option<String>, ChartEr
     let tallest = heights.iter().copied().fold(0.0, f64::max);
     let (noun, figure) = match finding.fault {
         Fault::Streaks | Fault::Ridges => ("bands", "width"),
+        Fault::Scratch => ("scratches", "width"),
         _ => ("marks", "size"),
     };
     let middle = finding.measured.number(&format!("{figure}_mm"));

@@ -100,8 +100,9 @@ impl PlateMap {
             | Fault::ScanDust
             | Fault::Streaks
             | Fault::Ridges
-            | Fault::DipLine => self.group(finding),
-            Fault::LightLeak | Fault::BareArea | Fault::Stain | Fault::Scratch | Fault::Lifting => {
+            | Fault::DipLine
+            | Fault::Scratch => self.group(finding),
+            Fault::LightLeak | Fault::BareArea | Fault::Stain | Fault::Lifting => {
                 self.outline(finding)
             }
         }
@@ -239,7 +240,7 @@ impl PlateMap {
                 2.0 * r,
                 -2.2 * r
             ),
-            Fault::Streaks | Fault::Ridges | Fault::DipLine => {
+            Fault::Streaks | Fault::Ridges | Fault::DipLine | Fault::Scratch => {
                 match (mark.axis_deg.or(group_axis_deg), length) {
                     (Some(axis_deg), Some(length)) => {
                         let (dx, dy) = unit(axis_deg);

@@ -176,6 +176,7 @@ pub(super) fn label(fault: Fault, place: Option<&str>, key: &str) -> String {
     match (fault, key) {
         (Fault::UnevenPour, "range_d") => return "From thinnest to thickest".to_owned(),
         (Fault::Streaks | Fault::Ridges, "count") => return "Bands".to_owned(),
+        (Fault::Scratch, "count") => return "Scratches".to_owned(),
         (Fault::Comets, "length_mm") => return "Tail, as far as it shows".to_owned(),
         _ => {}
     }

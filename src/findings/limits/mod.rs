@@ -8,9 +8,11 @@ use crate::findings::Severity;
 use crate::measures::Ground;
 
 mod marks;
+mod scratches;
 mod shapes;
 
 pub use marks::*;
+pub use scratches::*;
 pub use shapes::*;
 
 /// False findings a clean plate that each fault may have. All faults together may have 0.1, so a

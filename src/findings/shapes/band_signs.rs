@@ -22,7 +22,7 @@ const SCAN_AXIS_DEG: [f64; 2] = [0.3, 0.6];
 
 /// The signs of a group of bands.
 pub(super) fn of_group(plate: &Plate, family: &Family, lines: &[&Line], fault: Fault) -> Vec<Sign> {
-    let mut signs: Vec<Sign> = of_scan_axis(plate, family, "they lie")
+    let mut signs: Vec<Sign> = of_scan_axis(plate, family.axis_deg, "they lie")
         .into_iter()
         .collect();
     match fault {
@@ -149,14 +149,14 @@ fn gaps(family: &Family, lines: &[&Line]) -> Option<Sign> {
 
 /// Whether bands lie exactly along the scan's own rows or columns, where a turned plate lets that be told;
 /// `lie` is how they are spoken of (`they lie`).
-pub(super) fn of_scan_axis(plate: &Plate, family: &Family, lie: &str) -> Option<Sign> {
+pub(super) fn of_scan_axis(plate: &Plate, axis_deg: f64, lie: &str) -> Option<Sign> {
     let off = |axis_deg: f64| {
         let upright = between_axes_deg(axis_deg, -plate.turn_deg);
         upright.min(between_axes_deg(axis_deg, 90.0 - plate.turn_deg))
     };
     // The plate's own upright side, seen from the scan.
     let plate_off = off(0.0);
-    match off(family.axis_deg) {
+    match off(axis_deg) {
         off_deg if off_deg < SCAN_AXIS_DEG[0] && plate_off >= SCAN_AXIS_DEG[1] => Some(Sign::seen(
             SignName::AlongScanAxis,
             format!(

@@ -90,7 +90,8 @@ fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     let fewest = if even { FEWEST[0] } else { FEWEST[1] };
     let across = |family: &Family| {
         let others = shapes.bands.iter().filter(|other| {
-            other.upright != family.upright && (other.scale_mm < FINE_MM) == (family.scale_mm < FINE_MM)
+            other.upright != family.upright
+                && (other.scale_mm < FINE_MM) == (family.scale_mm < FINE_MM)
         });
         others.map(|other| other.scene.far).fold(0.0, f64::max)
     };
@@ -326,7 +327,7 @@ fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .measured
         .retain(|(name, _)| !matches!(*name, "count" | "area_fraction"));
     finding.members = None;
-    finding.signs = band_signs::of_scan_axis(plate, family, "it lies")
+    finding.signs = band_signs::of_scan_axis(plate, family.axis_deg, "it lies")
         .into_iter()
         .collect();
     if picture {

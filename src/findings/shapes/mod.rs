@@ -1,6 +1,6 @@
-//! Streaks, waves and lines, the pour and bare corners: from numbers to named faults.
+//! Streaks, waves and lines, the pour, bare places, stains and scratches: from numbers to named faults.
 //!
-//! Comes in: a plate with its bands, its pour and its corners measured. Goes out: findings, and what
+//! Comes in: a plate with its bands, its pour, its corners and its thin lines measured. Goes out: findings, and what
 //! the plate cannot tell. Units: density, millimetres in the plate frame, degrees. Not here: limits
 //! (`findings::limits`), causes.
 
@@ -13,11 +13,14 @@ mod bands;
 mod bare;
 mod likeness;
 mod pour;
+mod scratch_signs;
+mod scratches;
 mod stains;
 
 pub(super) use bands::{bands, shows_bands};
 pub(super) use bare::bare;
 pub(super) use pour::pour;
+pub(super) use scratches::scratches;
 pub(super) use stains::{shows_stains, stains, take_their_own};
 
 /// What this plate cannot show of the coating and of bands.

@@ -51,7 +51,11 @@ pub(super) fn far_agreement(stretches: ArrayView2<f32>) -> Option<f64> {
         for lower in upper + least..count {
             let (mut both, mut own, mut other, mut lines) = (0.0f64, 0.0f64, 0.0f64, 0);
             let (a, b) = (stretches.row(upper), stretches.row(lower));
-            for (a, b) in a.iter().zip(b).filter(|(a, b)| a.is_finite() && b.is_finite()) {
+            for (a, b) in a
+                .iter()
+                .zip(b)
+                .filter(|(a, b)| a.is_finite() && b.is_finite())
+            {
                 let (a, b) = (
                     f64::from(a.clamp(-MOST, MOST)),
                     f64::from(b.clamp(-MOST, MOST)),

@@ -184,7 +184,10 @@ fn within(marked: &Mask, margins_mm: [f64; 4], pitch_mm: f64) -> Mask {
 fn border(plate: &Plate, silver: &Grid<Option<f64>>, pitch_mm: f64) -> Option<f64> {
     let skin = SKIN_MM / pitch_mm;
     let (rows, columns) = silver.dim();
-    let [top, right, bottom, left] = plate.ledge.width_mm.map(|mm| mm.map(|mm| mm - HALF_SHADOW_MM));
+    let [top, right, bottom, left] = plate
+        .ledge
+        .width_mm
+        .map(|mm| mm.map(|mm| mm - HALF_SHADOW_MM));
     let in_strip = |from_edge: usize, mm: Option<f64>| {
         mm.is_some_and(|mm| from_edge as f64 > skin && (from_edge as f64) * pitch_mm < mm)
     };

@@ -44,8 +44,9 @@ impl Ground {
         };
         let limit = (low + look.alike_d) as f32;
         let (rows, columns) = look.within.dim();
-        let alike =
-            Mask::from_shape_fn((rows, columns), |at| look.within[at] && self.fine[at] < limit);
+        let alike = Mask::from_shape_fn((rows, columns), |at| {
+            look.within[at] && self.fine[at] < limit
+        });
         let labels = label(&erode(&alike, RIM_CELLS));
         let mut windows: Vec<(u32, usize, Window)> = Vec::new();
         for ((i, j), name) in labels.indexed_iter().filter(|(_, name)| **name > 0) {

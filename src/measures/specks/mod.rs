@@ -6,7 +6,7 @@
 
 use rayon::prelude::*;
 
-use crate::density::{DensityMap, wholly_in};
+use crate::density::{DensityMap, Logs, wholly_in};
 use crate::plate::{Part, Plate};
 use crate::raster::regions::erode;
 use crate::raster::{Grid, Mask};
@@ -219,47 +219,11 @@ pub fn heads_alone(silver: &Grid<f32>, pitch_mm: f64) -> Vec<[f64; 2]> {
 
 /// Silver at every cell.
 fn silver(plate: &Plate, map: &DensityMap) -> Grid<f32> {
-    let logs = Logs::new();
+    let logs = Logs::from(DARKEST_LIGHT);
     let mut silver = plate.light.clone();
     let (none, one) = (map.silver(0.0), map.silver(1.0) - map.silver(0.0));
     silver.par_mapv_inplace(|light| none as f32 - one as f32 * logs.log10(light));
     silver
-}
-
-/// Decimal logarithms of light, linear between 128 steps an octave: within 4e-6.
-struct Logs(Vec<f32>);
-
-impl Logs {
-    /// Bits of a number that tell its place within a step.
-    const BELOW: u32 = 16;
-    /// Brightest light that a file holds, and some room.
-    const BRIGHTEST: f32 = 4.0;
-
-    fn new() -> Logs {
-        let steps = Self::step(DARKEST_LIGHT)..=Self::step(Self::BRIGHTEST) + 1;
-        Logs(
-            steps
-                .map(|step| f32::from_bits(step << Self::BELOW).log10())
-                .collect(),
-        )
-    }
-
-    fn step(light: f32) -> u32 {
-        light.to_bits() >> Self::BELOW
-    }
-
-    /// Light outside the range counts as at its end.
-    fn log10(&self, light: f32) -> f32 {
-        // What is no number counts as dark.
-        let light = match light > DARKEST_LIGHT {
-            true => light.min(Self::BRIGHTEST),
-            false => DARKEST_LIGHT,
-        };
-        let at = (Self::step(light) - Self::step(DARKEST_LIGHT)) as usize;
-        let share = (light.to_bits() & 0xffff) as f32 * (1.0 / 65_536.0);
-        let (low, high) = (self.0[at], self.0[at + 1]);
-        low + share * (high - low)
-    }
 }
 
 /// Where marks are looked for: coated, and far enough from the plate's edge. Kept by blocks of cells.
@@ -306,19 +270,6 @@ impl Field {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn logarithms_by_table_are_near() {
-        let logs = Logs::new();
-        for k in 0..2000 {
-            let light = 0.0015 * 1.004f32.powi(k);
-            let exact = light.min(Logs::BRIGHTEST).log10();
-            assert!((logs.log10(light) - exact).abs() < 5e-6, "{light}");
-        }
-        for dark in [0.0, -1.0, f32::NAN] {
-            assert!((logs.log10(dark) - DARKEST_LIGHT.log10()).abs() < 5e-6);
-        }
-    }
 
     #[test]
     fn what_is_softer_than_dust_of_its_size_is_soft() {

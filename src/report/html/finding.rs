@@ -88,6 +88,7 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         sizes: None,
         sizes_title: match finding.fault {
             Fault::Streaks | Fault::Ridges => "How wide the bands are",
+            Fault::Scratch => "How wide the scratches are",
             _ => "How large the marks are",
         },
         across: None,

@@ -1,0 +1,261 @@
+//! Thin lines that are scratches.
+
+use super::scratch_signs;
+use crate::doubts::Doubt;
+use crate::findings::limits::{
+    FALSE_ALARMS_A_PLATE, confidence, like_a_scratch, scratch_false_alarms, scratch_severity,
+};
+use crate::findings::{Fault, Finding, Mark, Polarity, Standing};
+use crate::measures::{Piece, ScratchMeasures, ThinLine};
+use crate::plate::{Plate, PlateKind, ScaleSource};
+use crate::raster::geometry::{between_axes_deg, distance};
+use crate::raster::stats::median;
+use crate::units::Reading;
+
+/// How far lines may lie off each other's chord, millimetres and share of its length, and turned against it,
+/// degrees, to be parts of one: a bent scratch is followed piece by piece.
+const ONE_MM: f64 = 1.0;
+/// See [`ONE_MM`].
+const ONE_SHARE: f64 = 0.06;
+/// See [`ONE_MM`].
+const ONE_DEG: f64 = 12.0;
+/// The same for what lies beside a scratch and is its own: its rims and the other parts of it.
+const OWN_MM: f64 = 1.5;
+/// See [`OWN_MM`].
+const OWN_DEG: f64 = 15.0;
+/// Shortest scratch, millimetres.
+const SHORTEST_MM: f64 = 8.0;
+
+/// One line, of the parts that it was followed in.
+pub(super) struct Whole<'a> {
+    parts: Vec<&'a ThinLine>,
+    /// Ends, and the place nearest to the middle between them, millimetres.
+    pub(super) ends_mm: [[f64; 2]; 2],
+    centre_mm: [f64; 2],
+}
+
+impl<'a> Whole<'a> {
+    fn of(parts: Vec<&'a ThinLine>) -> Whole<'a> {
+        let longest = parts[0];
+        let [from, to] = longest.ends_mm();
+        let along = |[x, y]: [f64; 2]| {
+            ((x - from[0]) * (to[0] - from[0]) + (y - from[1]) * (to[1] - from[1]))
+                / distance(from, to).max(1e-9)
+        };
+        let mut points: Vec<[f64; 2]> = parts
+            .iter()
+            .flat_map(|part| part.points_mm.clone())
+            .collect();
+        points.sort_by(|a, b| along(*a).total_cmp(&along(*b)));
+        let ends_mm = [points[0], points[points.len() - 1]];
+        let middle = 0.5 * (along(ends_mm[0]) + along(ends_mm[1]));
+        let centre_mm = points
+            .iter()
+            .copied()
+            .min_by(|a, b| {
+                (along(*a) - middle)
+                    .abs()
+                    .total_cmp(&(along(*b) - middle).abs())
+            })
+            .unwrap_or(longest.middle_mm());
+        Whole {
+            parts,
+            ends_mm,
+            centre_mm,
+        }
+    }
+
+    /// The longest of its parts.
+    pub(super) fn longest(&self) -> &'a ThinLine {
+        self.parts[0]
+    }
+
+    pub(super) fn length_mm(&self) -> f64 {
+        distance(self.ends_mm[0], self.ends_mm[1]).max(self.longest().length_mm)
+    }
+
+    pub(super) fn axis_deg(&self) -> f64 {
+        let [[x0, y0], [x1, y1]] = self.ends_mm;
+        (x1 - x0).atan2(y0 - y1).to_degrees().rem_euclid(180.0)
+    }
+
+    pub(super) fn middle_mm(&self) -> [f64; 2] {
+        self.centre_mm
+    }
+
+    fn box_mm(&self, plate: &Plate) -> [f64; 4] {
+        let half = 0.5 * self.longest().width_mm;
+        let points = self.parts.iter().flat_map(|part| &part.points_mm);
+        let start = [plate.width_mm, plate.height_mm, 0.0, 0.0];
+        points.fold(start, |[x0, y0, x1, y1], [x, y]| {
+            [
+                x0.min(x - half).max(0.0),
+                y0.min(y - half).max(0.0),
+                x1.max(x + half).min(plate.width_mm),
+                y1.max(y + half).min(plate.height_mm),
+            ]
+        })
+    }
+}
+
+/// How far a line's middle lies off another's chord, millimetres, and their angle, degrees.
+fn beside(chord: &ThinLine, line: &ThinLine) -> (f64, f64) {
+    let [[x0, y0], [x1, y1]] = chord.ends_mm();
+    let [x, y] = line.middle_mm();
+    let long = (x1 - x0).hypot(y1 - y0).max(1e-9);
+    let off = ((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)).abs() / long;
+    (off, between_axes_deg(chord.axis_deg, line.axis_deg))
+}
+
+/// Lines, longest first, put together where one goes on in another.
+fn wholes<'a>(lines: &[&'a ThinLine]) -> Vec<Vec<&'a ThinLine>> {
+    let mut wholes: Vec<Vec<&ThinLine>> = Vec::new();
+    for line in lines {
+        let whole = wholes.iter_mut().find(|whole| {
+            let (off_mm, turned_deg) = beside(whole[0], line);
+            turned_deg < ONE_DEG && off_mm < ONE_MM.max(ONE_SHARE * whole[0].length_mm)
+        });
+        match whole {
+            Some(whole) => whole.push(line),
+            None => wholes.push(vec![line]),
+        }
+    }
+    wholes
+}
+
+/// Whether a hair on the scanner's glass lies along a line.
+fn is_hair(line: &ThinLine, glass: &[Piece]) -> bool {
+    let near = |piece: &Piece| {
+        let [x0, y0, x1, y1] = piece.box_mm;
+        let inside = line.points_mm.iter().filter(|[x, y]| {
+            (x0 - 0.3..=x1 + 0.3).contains(x) && (y0 - 0.3..=y1 + 0.3).contains(y)
+        });
+        piece.long.is_some() && 2 * inside.count() > line.points_mm.len()
+    };
+    glass.iter().any(near)
+}
+
+/// One finding for all scratches of a plate; `glass` is what a second scan showed to lie on the scanner.
+pub(in crate::findings) fn scratches(
+    plate: &Plate,
+    measured: &ScratchMeasures,
+    glass: Option<&[Piece]>,
+    findings: &mut Vec<Finding>,
+) {
+    let even = plate.kind != PlateKind::Picture;
+    let (like, unlike): (Vec<&ThinLine>, Vec<&ThinLine>) = measured
+        .lines
+        .iter()
+        .filter(|line| !is_hair(line, glass.unwrap_or_default()))
+        .partition(|line| like_a_scratch(line, even));
+    let scratches: Vec<Vec<&ThinLine>> = wholes(&like)
+        .into_iter()
+        .filter(|parts| parts[0].length_mm >= SHORTEST_MM)
+        .collect();
+    let Some(longest) = scratches.first() else {
+        return;
+    };
+    let others: Vec<&ThinLine> = unlike
+        .into_iter()
+        .filter(|line| {
+            !scratches.iter().any(|parts| {
+                let (off_mm, turned_deg) = beside(parts[0], line);
+                off_mm < OWN_MM && turned_deg < OWN_DEG
+            })
+        })
+        .collect();
+    let expected = scratch_false_alarms(
+        longest[0].length_mm,
+        scratches.len(),
+        wholes(&others).len(),
+        even,
+    );
+    if expected <= FALSE_ALARMS_A_PLATE {
+        let scratches: Vec<Whole> = scratches.into_iter().map(Whole::of).collect();
+        findings.push(finding(plate, &scratches, expected, even, glass.is_some()));
+    }
+}
+
+fn finding(plate: &Plate, scratches: &[Whole], expected: f64, even: bool, turned: bool) -> Finding {
+    let of = |what: &dyn Fn(&Whole) -> f64| {
+        median(&mut scratches.iter().map(what).collect::<Vec<f64>>()).unwrap_or(0.0)
+    };
+    let width_mm = of(&|whole| whole.longest().width_mm);
+    let contrast_d = of(&|whole| whole.longest().contrast_d);
+    let longest_mm = scratches.iter().map(Whole::length_mm).fold(0.0, f64::max);
+    let length_mm: f64 = scratches.iter().map(Whole::length_mm).sum();
+    let mut doubts = Vec::new();
+    if !even {
+        doubts.push(Doubt::SceneMayDoIt);
+    }
+    // Over a lamp what lies on the glass is dark, so it cannot pass for a clear line.
+    if !turned && plate.process.is_positive() {
+        doubts.push(Doubt::OneScan);
+    }
+    let boxes = scratches.iter().map(|whole| whole.box_mm(plate));
+    Finding {
+        id: String::new(),
+        fault: Fault::Scratch,
+        place: None,
+        title: title(plate, scratches.len(), longest_mm),
+        measured: vec![
+            ("count", Reading::new(scratches.len() as f64, 0.0)),
+            // The blur of its ends.
+            ("length_mm", Reading::new(longest_mm, 1.0)),
+            ("width_mm", Reading::new(width_mm, plate.pitch_mm)),
+            ("contrast_d", Reading::new(contrast_d, 0.2 * contrast_d)),
+        ],
+        polarity: Polarity::LessSilver,
+        box_mm: boxes
+            .reduce(|a, b| {
+                [
+                    a[0].min(b[0]),
+                    a[1].min(b[1]),
+                    a[2].max(b[2]),
+                    a[3].max(b[3]),
+                ]
+            })
+            .unwrap_or_default(),
+        outline_mm: None,
+        axis_deg: scratches.first().map(Whole::axis_deg),
+        direction_deg: None,
+        direction_spread_deg: None,
+        members: Some(
+            scratches
+                .iter()
+                .map(|whole| Mark {
+                    box_mm: whole.box_mm(plate),
+                    centre_mm: whole.middle_mm(),
+                    size_mm: whole.longest().width_mm,
+                    length_mm: Some(whole.length_mm()),
+                    direction_deg: None,
+                    axis_deg: Some(whole.axis_deg()),
+                    contrast_d: whole.longest().contrast_d,
+                    expected_false_alarms: expected,
+                })
+                .collect(),
+        ),
+        confidence: confidence(expected),
+        expected_false_alarms: expected,
+        standing: match even {
+            true => Standing::Measured,
+            false => Standing::Suggested,
+        },
+        severity: scratch_severity(contrast_d, length_mm),
+        signs: scratch_signs::of(plate, scratches),
+        doubts,
+        figure: None,
+    }
+}
+
+fn title(plate: &Plate, count: usize, longest_mm: f64) -> String {
+    let long = match plate.scale_source {
+        ScaleSource::Unknown => String::new(),
+        _ if count > 1 => format!(", the longest {longest_mm:.0} mm"),
+        _ => format!(", {longest_mm:.0} mm long"),
+    };
+    match count {
+        1 => format!("A scratch in the film{long}"),
+        _ => format!("{count} scratches in the film{long}"),
+    }
+}

@@ -38,6 +38,7 @@ fn bands(fault: Fault, upright: bool, at_mm: &[f64], width_mm: f64, contrast_d: 
                 silver_d,
             },
             upright,
+            slanted: false,
             bands_mm: at_mm
                 .iter()
                 .map(|at| [at - 0.5 * width_mm, at + 0.5 * width_mm])

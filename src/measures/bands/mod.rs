@@ -3,9 +3,10 @@
 //! What it means: what the hand or the bath does to a whole plate at once leaves bands that run on
 //! under everything the scene shows; a scene's own lines stop where the thing stops.
 //! Input: a squared-up plate with its density map.
-//! Output: for each of four ways of looking (fine or broad bands, upright or level) the tilt at which
-//! silver hangs together best along straight lines, how far that tilt stands out from the others, and
-//! the lines that hold from end to end: place, width (millimetres), contrast (density), sign.
+//! Output: for each way of looking (fine or broad bands, upright or level, on even plates also from corner to
+//! corner) the tilt, and for broad bands the bend, at which silver hangs together best along lines, how
+//! far that run stands out from the others, and the lines that hold from end to end: place, width
+//! (millimetres), contrast (density), sign; over a scene also what tells them from the scene's own lines.
 //! Method: silver less its surroundings over its local scatter, cut off so that no bright thing
 //! outweighs the rest; means over stretches of 8 mm along each line; a line holds when nearly all its
 //! stretches agree in sign (after Newson, Almansa, Gousseau and Perez, IEEE Transactions on Image
@@ -94,11 +95,6 @@ pub struct Line {
 }
 
 impl Family {
-    /// Share of the room across the axis that lines take.
-    pub fn taken(&self) -> f64 {
-        self.lines.len() as f64 / self.room.max(1.0)
-    }
-
     /// Where a place lies across the bands, millimetres: from the left edge for upright ones, from the top
     /// for level ones, from the line through the top left corner for slanted ones.
     pub fn across_mm(&self, [x, y]: [f64; 2]) -> f64 {
@@ -121,8 +117,8 @@ impl Family {
 /// Core of fine and of broad bands, millimetres.
 const CORES_MM: [f64; 2] = [0.35, 1.2];
 
-/// Looks for bands in all four ways: fine upright, fine level, broad upright, broad level; `cells` are
-/// of about 0.2 and 0.4 mm.
+/// Looks for fine and broad bands, upright and level, on even plates also from corner to corner; `cells`
+/// are of about 0.2 and 0.4 mm.
 ///
 /// Empty on a plate too small to have stretches.
 pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap, over: Over) -> Vec<Family> {

@@ -148,3 +148,44 @@ impl OverScene {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::raster::Grid;
+
+    /// Twelve stretches of two hundred lines of noise (the place, well mixed: splitmix64's steps), with
+    /// what each line has in each stretch.
+    fn stretches(own: impl Fn(usize, usize) -> f32) -> Grid<f32> {
+        Grid::from_shape_fn((12, 200), |(s, line)| {
+            let mut hash = (s * 200 + line) as u64;
+            hash = hash.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            hash = (hash ^ (hash >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            hash = (hash ^ (hash >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            hash ^= hash >> 31;
+            own(s, line) + (hash % 1000) as f32 / 250.0 - 2.0
+        })
+    }
+
+    #[test]
+    fn what_runs_on_agrees_far_apart_and_what_stops_does_not() {
+        let streak = |line: usize| if line % 7 == 3 { 2.0 } else { 0.0 };
+        let streaks = stretches(|_, line| streak(line));
+        let posts = stretches(|s, line| if s < 5 { streak(line) } else { 0.0 });
+        let nothing = stretches(|_, _| 0.0);
+        let far = |grid: &Grid<f32>| far_agreement(grid.view()).unwrap();
+        assert!(far(&streaks) > 0.2, "{}", far(&streaks));
+        assert!(far(&posts).abs() < 0.08 && far(&nothing).abs() < 0.05);
+    }
+
+    #[test]
+    fn one_strong_line_is_more_peaked_than_many() {
+        let known: Vec<usize> = (0..200).collect();
+        let many = stretches(|_, line| if line % 5 == 0 { 2.0 } else { 0.0 });
+        let one = stretches(|_, line| if line == 90 { 20.0 } else { 0.0 });
+        let of = |grid: &Grid<f32>| OverScene::of(grid.view(), &known);
+        assert!(of(&one).peakedness > 1.5 * of(&many).peakedness);
+        assert!(of(&many).explained > of(&stretches(|_, _| 0.0)).explained);
+        assert!(of(&many).far_least_third > 0.1 && of(&one).far_least_third < 0.1);
+    }
+}

@@ -67,3 +67,47 @@ fn back([u, v]: [f64; 2], [laid, plate]: [[f64; 2]; 2]) -> [f64; 2] {
         plate[1] + FRAC_1_SQRT_2 * (u + v),
     ]
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::{Over, of_silver};
+    use super::*;
+
+    #[test]
+    fn waves_from_corner_to_corner_lie_where_they_are() {
+        // Waves 4 mm apart along 48 degrees, on cells of 0.2 mm, in a plate of 70 by 60 mm.
+        let (sin, cos) = 48f64.to_radians().sin_cos();
+        let silver = |pitch_mm: f64| {
+            let shape = ((60.0 / pitch_mm) as usize, (70.0 / pitch_mm) as usize);
+            Grid::from_shape_fn(shape, |(i, j)| {
+                let (x, y) = (pitch_mm * (j as f64 + 0.5), pitch_mm * (i as f64 + 0.5));
+                let across = x * cos + y * sin;
+                Some(0.5 + 0.05 * (across * std::f64::consts::TAU / 4.0).cos())
+            })
+        };
+        let (fine, coarse) = (silver(0.2), silver(0.4));
+        let families = of_silver([(&fine, 0.2), (&coarse, 0.4)], Over::Even);
+        let strongest = families
+            .iter()
+            .max_by(|a, b| a.energy.total_cmp(&b.energy))
+            .unwrap();
+        assert!(strongest.slanted);
+        assert!(
+            (strongest.axis_deg - 48.0).abs() < 0.5,
+            "{}",
+            strongest.axis_deg
+        );
+        let mut crests: Vec<f64> = strongest
+            .lines
+            .iter()
+            .filter(|line| line.sign > 0.0)
+            .map(|line| strongest.across_mm(line.middle_mm))
+            .collect();
+        crests.sort_by(f64::total_cmp);
+        assert!(crests.len() >= 4, "{crests:?}");
+        for crest in crests {
+            let off = (crest / 4.0 - (crest / 4.0).round()).abs() * 4.0;
+            assert!(off < 0.5, "{crest} mm");
+        }
+    }
+}

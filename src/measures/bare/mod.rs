@@ -28,7 +28,7 @@ pub struct BarePlace {
     pub corner: Option<Corner>,
     /// The edges it reaches, where it lies in no corner.
     pub edge: Option<Edge>,
-    /// Area, square millimetres.
+    /// Area of what lies inside the plate's cut, or inside the ledge, square millimetres.
     pub area_mm2: f64,
     /// Bounds, millimetres: left, top, right, bottom.
     pub box_mm: [f64; 4],

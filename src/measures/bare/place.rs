@@ -339,3 +339,97 @@ impl<'a> Cut<'a> {
             .collect()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Cells of a quarter millimetre: 60 by 50 mm.
+    const SHAPE: (usize, usize) = (200, 240);
+
+    fn places(silver: impl Fn(f64, f64) -> f64, margin: usize, supports: bool) -> Vec<BarePlace> {
+        let grid = Grid::from_shape_fn(SHAPE, |(i, j)| {
+            silver(0.25 * j as f64, 0.25 * i as f64) as f32
+        });
+        let within = Mask::from_shape_fn(SHAPE, |(i, j)| {
+            let inside = |at: usize, size: usize| at >= margin && at + margin < size;
+            inside(i, SHAPE.0) && inside(j, SHAPE.1)
+        });
+        let ground = Ground {
+            fine: grid.clone(),
+            broad: grid,
+            pitch_mm: 0.25,
+            border_d: None,
+            size_mm: [60.0, 50.0],
+        };
+        ground.places(&Look {
+            lines: within.clone(),
+            within,
+            alike_d: 0.05,
+            supports,
+            islands_only: false,
+        })
+    }
+
+    fn in_ellipse(x: f64, y: f64, middle: [f64; 2], half: [f64; 2]) -> bool {
+        ((x - middle[0]) / half[0]).powi(2) + ((y - middle[1]) / half[1]).powi(2) < 1.0
+    }
+
+    #[test]
+    fn a_rounded_corner_without_silver_is_measured() {
+        let corner = |x, y| match in_ellipse(x, y, [60.0, 50.0], [8.0, 10.0]) {
+            true => -0.05,
+            false => 0.4,
+        };
+        let found = places(corner, 2, false);
+        let [bare] = &found[..] else {
+            panic!("{found:?}");
+        };
+        assert_eq!(bare.corner, Some(Corner::BottomRight));
+        // A quarter of an ellipse, less half a millimetre along both edges.
+        let seen_mm2 = 62.8 - 0.5 * (8.0 + 10.0 - 0.5);
+        assert!((bare.area_mm2 - seen_mm2).abs() < 3.0, "{}", bare.area_mm2);
+        assert!((bare.contrast_d - 0.45).abs() < 0.01 && bare.sharp_share > 0.95);
+        assert!((bare.below_rest_d - 0.45).abs() < 0.01);
+        let [x0, y0, x1, y1] = bare.box_mm;
+        assert!((x0 - 52.0).abs() < 0.6 && (y0 - 40.0).abs() < 0.6);
+        assert_eq!([x1, y1], [60.0, 50.0]);
+    }
+
+    #[test]
+    fn an_island_has_no_corner_and_a_shadow_beside_a_deeper_one_is_not_below_it() {
+        let island = |x, y| match in_ellipse(x, y, [20.0, 25.0], [4.0, 3.0]) {
+            true => 0.0,
+            false => 0.5,
+        };
+        let found = places(island, 2, false);
+        assert_eq!(found.len(), 1);
+        assert_eq!((found[0].corner, found[0].edge), (None, None));
+        let shadow = |x: f64, y: f64| match x > 40.0 && x < 50.0 {
+            true => -0.02,
+            false => island(x, y),
+        };
+        let shadowed = places(shadow, 2, false);
+        assert!(
+            shadowed.iter().all(|place| place.below_rest_d < 0.03),
+            "{shadowed:?}"
+        );
+    }
+
+    #[test]
+    fn four_corners_alike_are_the_holder_s() {
+        let supports = |x: f64, y: f64| {
+            let (across, down) = (x.min(60.0 - x), y.min(50.0 - y));
+            if across + down < 6.0 { 0.0 } else { 0.6 }
+        };
+        assert_eq!(places(supports, 2, false).len(), 4);
+        assert!(places(supports, 2, true).is_empty());
+        let one_more = |x: f64, y: f64| match in_ellipse(x, y, [0.0, 0.0], [9.0, 8.0]) {
+            true => 0.0,
+            false => supports(x, y),
+        };
+        let found = places(one_more, 2, true);
+        assert_eq!(found.len(), 1);
+        assert_eq!(found[0].corner, Some(Corner::TopLeft));
+    }
+}

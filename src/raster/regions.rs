@@ -71,18 +71,27 @@ pub fn dilate(mask: &Mask, radius: usize) -> Mask {
     spread(mask, radius, true)
 }
 
+/// Each cell is written at most once a pass, however far values spread.
 fn spread(mask: &Mask, radius: usize, value: bool) -> Mask {
     let (rows, columns) = mask.dim();
-    let mut across = mask.clone();
-    let mut both = mask.clone();
-    for ((i, j), _) in mask.indexed_iter().filter(|(_, set)| **set == value) {
-        for k in j.saturating_sub(radius)..(j + radius + 1).min(columns) {
-            across[[i, k]] = value;
+    let mut across = mask.as_standard_layout().into_owned();
+    for (from, mut to) in mask.rows().into_iter().zip(across.rows_mut()) {
+        let mut written = 0;
+        for (j, _) in from.iter().enumerate().filter(|(_, set)| **set == value) {
+            for k in j.saturating_sub(radius).max(written)..(j + radius + 1).min(columns) {
+                to[k] = value;
+            }
+            written = j + radius + 1;
         }
     }
-    for ((i, j), _) in across.indexed_iter().filter(|(_, set)| **set == value) {
-        for k in i.saturating_sub(radius)..(i + radius + 1).min(rows) {
-            both[[k, j]] = value;
+    let mut both = across.clone();
+    let mut written = vec![0; columns];
+    for (i, row) in across.rows().into_iter().enumerate() {
+        for (j, _) in row.iter().enumerate().filter(|(_, set)| **set == value) {
+            for k in i.saturating_sub(radius).max(written[j])..(i + radius + 1).min(rows) {
+                both[[k, j]] = value;
+            }
+            written[j] = i + radius + 1;
         }
     }
     both

@@ -78,7 +78,7 @@ pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Fam
     if stretches < FEWEST_STRETCHES {
         return None;
     }
-    let runs: Vec<Agreement> = sagittas_mm(response)
+    let runs: Vec<Agreement> = sagittas_mm(response, over)
         .flat_map(|sagitta_mm| tilts_deg().map(move |tilt_deg| (tilt_deg, sagitta_mm)))
         .map(|(tilt_deg, sagitta_mm)| {
             let run = Run {
@@ -156,8 +156,10 @@ fn tilts_deg() -> impl Iterator<Item = f64> {
     (-steps..=steps).map(|k| f64::from(k) * STEP_DEG)
 }
 
-fn sagittas_mm(response: &Response) -> impl Iterator<Item = f64> {
-    let steps = match response.core * response.pitch_mm >= BROAD_MM {
+/// Over a scene no broad bands are named, so none are followed round a bend.
+fn sagittas_mm(response: &Response, over: Over) -> impl Iterator<Item = f64> {
+    let broad = response.core * response.pitch_mm >= BROAD_MM;
+    let steps = match broad && over == Over::Even {
         true => (MOST_SAGITTA_MM / SAGITTA_STEP_MM).round() as i32,
         false => 0,
     };

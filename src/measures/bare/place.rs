@@ -4,6 +4,7 @@ use image::{GrayImage, Luma};
 use imageproc::contours::{BorderType, find_contours};
 use imageproc::geometry::approximate_polygon_dp;
 use imageproc::point::Point;
+use rayon::prelude::*;
 
 use super::{BarePlace, Ground, LEAST_OF_MM2, Look};
 use crate::handling::Corner;
@@ -38,10 +39,12 @@ impl Ground {
     pub(super) fn places(&self, look: &Look) -> Vec<BarePlace> {
         let sure = erode(&look.within, RIM_CELLS);
         let mut least: Vec<f64> = self.values(&self.broad, &sure).collect();
-        least.sort_by(f64::total_cmp);
-        let Some(low) = least.get(self.least_of(least.len())).copied() else {
+        if least.is_empty() {
             return Vec::new();
-        };
+        }
+        let at = self.least_of(least.len());
+        let (_, low, _) = least.select_nth_unstable_by(at, f64::total_cmp);
+        let low = *low;
         let limit = (low + look.alike_d) as f32;
         let (rows, columns) = look.within.dim();
         let alike = Mask::from_shape_fn((rows, columns), |at| {
@@ -71,10 +74,11 @@ impl Ground {
         });
         windows.sort_by_key(|(_, count, _)| std::cmp::Reverse(*count));
         windows.truncate(MOST_PLACES);
+        let lows = Lows::of(self, look, &sure, low);
         let places: Vec<BarePlace> = windows
-            .iter()
+            .par_iter()
             .filter_map(|(name, _, window)| {
-                let cut = Cut::of(self, look, &alike, &labels, *name, *window);
+                let cut = Cut::of(self, look, &lows, &alike, &labels, *name, *window);
                 cut.measured()
             })
             .collect();
@@ -95,6 +99,48 @@ impl Ground {
             .filter(|(_, set)| **set)
             .map(|(value, _)| f64::from(*value))
     }
+}
+
+/// How many cells of what is looked at have how much silver in their square of a millimetre; where supports
+/// may stand in the corners, without those.
+struct Lows {
+    /// Silver at the middle of the first bin, density.
+    from_d: f64,
+    counts: Vec<u32>,
+    counted: Mask,
+}
+
+/// Width of a bin, density, and their number: the last one holds all above.
+const BIN_D: f64 = 0.001;
+/// See [`BIN_D`].
+const BINS: usize = 1000;
+
+impl Lows {
+    fn of(ground: &Ground, look: &Look, sure: &Mask, low_d: f64) -> Lows {
+        let (rows, columns) = sure.dim();
+        let cells = match look.supports {
+            true => (SUPPORT_MM / ground.pitch_mm).round() as usize,
+            false => 0,
+        };
+        let near = |at: usize, size: usize| at < cells || at + cells >= size;
+        let counted = Mask::from_shape_fn((rows, columns), |(i, j)| {
+            sure[[i, j]] && !(look.supports && near(i, rows) && near(j, columns))
+        });
+        let mut lows = Lows {
+            // The least cell lies hardly lower than what so many lie below.
+            from_d: low_d - 0.2,
+            counts: vec![0; BINS],
+            counted,
+        };
+        for value in ground.values(&ground.broad, &lows.counted) {
+            lows.counts[bin(value - lows.from_d)] += 1;
+        }
+        lows
+    }
+}
+
+fn bin(above_d: f64) -> usize {
+    ((above_d / BIN_D).round().max(0.0) as usize).min(BINS - 1)
 }
 
 /// Places in the corners that others are like are the holder's supports.
@@ -134,6 +180,7 @@ fn bounds_of(mask: &Mask) -> Option<Window> {
 struct Cut<'a> {
     ground: &'a Ground,
     look: &'a Look,
+    lows: &'a Lows,
     /// Where the window begins, row and column.
     from: [usize; 2],
     /// What surely belongs to the place.
@@ -148,6 +195,7 @@ impl<'a> Cut<'a> {
     fn of(
         ground: &'a Ground,
         look: &'a Look,
+        lows: &'a Lows,
         alike: &Mask,
         labels: &Grid<u32>,
         name: u32,
@@ -170,6 +218,7 @@ impl<'a> Cut<'a> {
         Cut {
             ground,
             look,
+            lows,
             from,
             core,
             place,
@@ -228,32 +277,26 @@ impl<'a> Cut<'a> {
         })
     }
 
-    /// Least silver of what is looked at without the place and what lies around it; where supports may
-    /// stand in the other corners, without those.
+    /// Least silver of what is counted without the place and what lies around it.
     fn least_of_rest(&self) -> Option<f64> {
-        let ground = self.ground;
-        let (rows, columns) = self.look.within.dim();
-        let mut rest = erode(&self.look.within, RIM_CELLS);
+        let mut counts = self.lows.counts.clone();
+        let mut total: u32 = counts.iter().sum();
         let around = dilate(&self.place, 6);
-        for ((i, j), around) in around.indexed_iter() {
-            if *around {
-                rest[[i + self.from[0], j + self.from[1]]] = false;
+        for ((i, j), _) in around.indexed_iter().filter(|(_, set)| **set) {
+            let at = [i + self.from[0], j + self.from[1]];
+            if self.lows.counted[at] {
+                let own = &mut counts[bin(f64::from(self.ground.broad[at]) - self.lows.from_d)];
+                *own = own.saturating_sub(1);
+                total -= 1;
             }
         }
-        if self.look.supports {
-            let cells = (SUPPORT_MM / ground.pitch_mm).round() as usize;
-            let near = |at: usize, size: usize| at < cells || at + cells >= size;
-            for ((i, j), rest) in rest.indexed_iter_mut() {
-                *rest &= !(near(i, rows) && near(j, columns));
-            }
-        }
-        let mut values: Vec<f64> = ground.values(&ground.broad, &rest).collect();
-        let at = ground.least_of(values.len()) / 2;
-        if values.is_empty() {
-            return None;
-        }
-        let (_, least, _) = values.select_nth_unstable_by(at, f64::total_cmp);
-        Some(*least)
+        let mut left = (total > 0).then(|| self.ground.least_of(total as usize) / 2)? as u32;
+        let least = counts.iter().position(|count| {
+            let here = left < *count;
+            left = left.saturating_sub(*count);
+            here
+        })?;
+        Some(self.lows.from_d + BIN_D * least as f64)
     }
 
     /// Rows and columns of the whole plate that the place takes.

@@ -70,8 +70,8 @@ fn back([u, v]: [f64; 2], [laid, plate]: [[f64; 2]; 2]) -> [f64; 2] {
 
 #[cfg(test)]
 mod tests {
-    use super::super::{Over, of_silver};
     use super::*;
+    use crate::measures::bands::{Over, of_silver};
 
     #[test]
     fn waves_from_corner_to_corner_lie_where_they_are() {

@@ -21,8 +21,8 @@ const LEAST_SCATTER: f64 = 0.05;
 /// What speaks for streaks: many lines, level on both sides, that hold from end to end, unevenly spaced.
 /// What speaks against: even spacing, a few strong lines, steps of silver along the same run. Logistic
 /// regression on 77 pictures with planted streaks of the dip and 485 others, 200 of them scenes of straight
-/// lines (development seeds 780000 to 785000), with 26 real pictures without planted faults of another hand
-/// and 45 real plates; of eight parts of the plates each was told by the other seven.
+/// lines (development seeds 780000 to 785000), among them pictures of another hand and 45 real plates; of
+/// eight parts of the plates each was told by the other seven.
 pub(super) fn likeness(family: &Family, across: f64) -> f64 {
     let scene = &family.scene;
     let stands_out = (scene.far - scene.far_usual) / scene.far_scatter.max(LEAST_SCATTER);

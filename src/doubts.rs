@@ -81,7 +81,7 @@ doubts! {
     ZeroFromEnvelope, "zero_from_envelope", "zero from the least silver",
         "The silver scale's zero is the place with the least silver on this plate: fog over the whole plate would not show as silver.";
     SceneMayDoIt, "scene_may_do_it", "the scene may look like this",
-        "What the camera saw may have the same shape (a bright sky at the edge, a light window); a test plate without a scene would tell.";
+        "What the camera saw may have the same shape (a bright sky at the edge, a light window, posts in a row, a deep shadow); a test plate without a scene would tell.";
     LostInScene, "lost_in_scene", "may run further",
         "The scene hides where this ends: it was followed as far as it could be told from what the camera saw, and may be several times as long. A test plate without a scene would show its length.";
     BorderTooNarrow, "border_too_narrow", "little border to judge from",

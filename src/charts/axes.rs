@@ -83,7 +83,7 @@ fn mesh(axes: &mut Axes, frame: &Frame, y_ticks: bool) -> Result<(), ChartError>
 }
 
 /// A figure at a tick: a true minus sign, and none before nothing.
-fn tick_words(value: f64, decimals: usize) -> String {
+pub(super) fn tick_words(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(rest) if rest.contains(|c: char| c.is_ascii_digit() && c != '0') => format!("−{rest}"),

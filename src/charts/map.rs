@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use plotters::style::RGBColor;
 
-use super::axes::{FINE, framed};
+use super::axes::{FINE, framed, tick_words};
 use super::{ACCENT, ChartError, INK, SOFT};
 use crate::raster::Grid;
 use crate::raster::contours::{Place, outlines};
@@ -120,7 +120,7 @@ pub fn height_map(map: &HeightMap) -> Result<String, ChartError> {
         corner = corner_mark(map, sides),
         labels = labels
             .iter()
-            .map(|(at, level)| text(*at, "middle", "0.35em", INK, &format!("{level:.decimals$}")))
+            .map(|(at, level)| text(*at, "middle", "0.35em", INK, &tick_words(*level, decimals)))
             .collect::<String>(),
     );
     let whole = [0, 1].map(|k| ((sides[k] + 2.0 * ROOM[k]) * f64::from(FINE)) as u32);

@@ -61,7 +61,13 @@ pub fn judge(
             .specks
             .as_ref()
             .and_then(|marks| marks.glass.as_deref());
-        shapes::scratches(plate, &measured.scratches, glass, &mut findings);
+        shapes::scratches(
+            plate,
+            &measured.scratches,
+            glass,
+            &mut findings,
+            &mut cannot_tell,
+        );
         shapes::take_their_own(plate, &mut findings);
         shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
     }

@@ -4,7 +4,7 @@
 //! that rises toward a corner is a pour that drained there, or one that never reached the other side.
 //! Input: a squared-up plate of one exposure (`flat`) with its density map.
 //! Output: range of the surface over the plate (density, 2nd to 98th percentile), the direction of its
-//! rise (degrees, 0 up, clockwise), the corner with the most silver.
+//! rise (degrees, 0 up, clockwise), the corner with the most silver, and how the silver itself lies, smoothed.
 //! Method: medians of 2 mm cells of the picture area, a quadratic surface by Huber's weights.
 //! Doubtful when: one scan only, since a lamp that fades along its length looks the same.
 

@@ -98,6 +98,18 @@ pub fn gaussian(grid: &Grid<f32>, sigma: f64) -> Grid<f32> {
     Grid::from_shape_vec((rows, columns), out).unwrap_or_default()
 }
 
+/// Gaussian blur over the cells whose weight is 1, standard deviation in cells; both grids have one shape.
+///
+/// Values must be 0 where the weight is 0. Far from all known cells the result fades to 0.
+pub fn gaussian_over(values: &Grid<f32>, weights: &Grid<f32>, sigma: f64) -> Grid<f32> {
+    let (mut sum, weight) = rayon::join(|| gaussian(values, sigma), || gaussian(weights, sigma));
+    sum.zip_mut_with(&weight, |sum, weight| *sum /= weight.max(LEAST_WEIGHT));
+    sum
+}
+
+/// Least share of known cells under a blur that is divided by.
+const LEAST_WEIGHT: f32 = 1e-3;
+
 fn add(sums: &mut [f32], values: &[f32], weight: f32) {
     for (sum, value) in sums.iter_mut().zip(values) {
         *sum += weight * value;
@@ -124,6 +136,15 @@ mod tests {
                 .iter()
                 .all(|v| (v - 2.0).abs() < 1e-6)
         );
+    }
+
+    #[test]
+    fn a_blur_over_known_cells_passes_by_unknown_ones() {
+        let weights = Grid::from_shape_fn((30, 30), |(_, j)| if j < 12 { 1.0 } else { 0.0 });
+        let values = weights.mapv(|weight: f32| 0.7 * weight);
+        let over = gaussian_over(&values, &weights, 2.0);
+        let known = over.indexed_iter().filter(|((_, j), _)| *j < 12);
+        assert!(known.into_iter().all(|(_, v)| (v - 0.7).abs() < 1e-4));
     }
 
     #[test]

@@ -7,6 +7,7 @@ use crate::charts::{
 use crate::findings::Fault;
 use crate::handling::Spot;
 use crate::raster::Grid;
+use crate::raster::stats::rising_quantiles;
 
 /// Size of the chart across bands, in the charts' text units.
 const ACROSS_SIZE: (u32, u32) = (480, 230);
@@ -93,17 +94,15 @@ pub(super) fn bands_words(fault: Fault) -> [&'static str; 2] {
 /// Lower and upper end of the silver axis: all of the bands, nearly all of the rest.
 fn span(points: &[(f64, Option<f64>)], bands: &[[f64; 2]]) -> (f64, f64) {
     let mut all: Vec<f64> = points.iter().filter_map(|(_, silver)| *silver).collect();
-    all.sort_by(f64::total_cmp);
-    let at = |share: f64| {
-        let place = (share * all.len().saturating_sub(1) as f64).round() as usize;
-        all.get(place).copied().unwrap_or(0.0)
-    };
+    let [low, high] =
+        rising_quantiles(&mut all, [STICKS_OUT, 1.0 - STICKS_OUT]).unwrap_or_default();
     let in_band = |x: f64| bands.iter().any(|[from, to]| (*from..=*to).contains(&x));
     let banded = points.iter().filter(|(x, _)| in_band(*x));
-    let (low, high) = banded.filter_map(|(_, silver)| *silver).fold(
-        (at(STICKS_OUT), at(1.0 - STICKS_OUT)),
-        |(low, high), silver| (low.min(silver), high.max(silver)),
-    );
+    let (low, high) = banded
+        .filter_map(|(_, silver)| *silver)
+        .fold((low, high), |(low, high), silver| {
+            (low.min(silver), high.max(silver))
+        });
     let more = (LEAST_SPAN_D - (high - low)).max(0.16 * (high - low)) / 2.0;
     // Whole hundredths, so that ticks fall on round figures.
     (

@@ -89,13 +89,15 @@ const FULL_OTHERS: usize = 9;
 /// See [`FULL_OTHERS`].
 const FULL_COUNT: usize = 4;
 
-/// Expected clean plates whose longest line like a scratch is so long, where `count` lines are like scratches and
-/// `others` thin lines are not.
-pub fn scratch_false_alarms(longest_mm: f64, count: usize, others: usize, even: bool) -> f64 {
-    if !even && (others > FULL_OTHERS || count > FULL_COUNT) {
-        return 1.0;
-    }
-    let others = if even { 0 } else { others };
+/// Whether a scene where `count` lines are like scratches and `others` thin lines are not is too full of them
+/// for any to be told.
+pub fn full_of_fine_lines(count: usize, others: usize) -> bool {
+    others > FULL_OTHERS || count > FULL_COUNT
+}
+
+/// Expected clean plates whose longest line like a scratch is so long, where a scene has `others` thin lines
+/// that are not; 0 on an even plate.
+pub fn scratch_false_alarms(longest_mm: f64, others: usize) -> f64 {
     let least_mm = LEAST_MM + MORE_MM * others as f64;
     (FALSE_ALARMS_A_PLATE * ((least_mm - longest_mm) / FALL_MM).exp()).max(LEAST_FALSE_ALARMS)
 }
@@ -159,9 +161,10 @@ mod tests {
 
     #[test]
     fn a_scene_of_lines_asks_for_longer_scratches() {
-        let at = |mm, others| scratch_false_alarms(mm, 1, others, false);
+        let at = scratch_false_alarms;
         assert!(at(8.5, 0) <= FALSE_ALARMS_A_PLATE && at(8.5, 4) > FALSE_ALARMS_A_PLATE);
-        assert!(at(12.0, 4) <= FALSE_ALARMS_A_PLATE && at(40.0, 20) == 1.0);
-        assert!(scratch_false_alarms(8.5, 7, 20, true) <= FALSE_ALARMS_A_PLATE);
+        assert!(at(12.0, 4) <= FALSE_ALARMS_A_PLATE);
+        assert!(scratch_false_alarms(8.5, 0) <= FALSE_ALARMS_A_PLATE);
+        assert!(full_of_fine_lines(1, 12) && full_of_fine_lines(6, 0) && !full_of_fine_lines(2, 5));
     }
 }

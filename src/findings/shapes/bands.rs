@@ -134,6 +134,7 @@ fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
             band_signs::start_edge(plate, family, &lines).map(|edge| edge.word().to_owned());
     }
     if !even {
+        finding.standing = Standing::Suggested;
         finding.doubts.push(Doubt::SceneMayDoIt);
     }
     Some(finding)

@@ -1,5 +1,6 @@
 //! Places that the collodion did not cover.
 
+use crate::doubts::Doubt;
 use crate::findings::limits::{FALSE_ALARMS_A_PLATE, bare_false_alarms, confidence};
 use crate::findings::{Fault, Finding, Polarity, Severity, Sign, SignName, Standing};
 use crate::measures::BarePlace;
@@ -22,6 +23,10 @@ pub(in crate::findings) fn bare(plate: &Plate, bare: &[BarePlace], findings: &mu
         }
     }
 }
+
+/// Silver of the border above a place from which no shadow of a scene is so low, density: light and veil only
+/// add silver. Our own choice.
+const BELOW_BORDER_D: f64 = 0.01;
 
 fn finding(plate: &Plate, bare: &BarePlace, expected: f64) -> Finding {
     let [x0, y0, x1, y1] = bare.box_mm;
@@ -52,6 +57,12 @@ fn finding(plate: &Plate, bare: &BarePlace, expected: f64) -> Finding {
             "it lies within the coating",
         )],
     };
+    let proven = plate.kind != PlateKind::Picture
+        || bare.below_border_d.is_some_and(|d| d >= BELOW_BORDER_D);
+    let (standing, doubts) = match proven {
+        true => (Standing::Measured, Vec::new()),
+        false => (Standing::Suggested, vec![Doubt::SceneMayDoIt]),
+    };
     Finding {
         id: String::new(),
         fault: Fault::BareArea,
@@ -77,14 +88,14 @@ fn finding(plate: &Plate, bare: &BarePlace, expected: f64) -> Finding {
         members: None,
         confidence: confidence(expected),
         expected_false_alarms: expected,
-        standing: Standing::Measured,
+        standing,
         severity: match share {
             share if share >= SEVERE_SHARE[1] => Severity::Spoils,
             share if share >= SEVERE_SHARE[0] => Severity::Visible,
             _ => Severity::Trace,
         },
         signs,
-        doubts: Vec::new(),
+        doubts,
         figure: None,
     }
 }

@@ -58,7 +58,6 @@ mod tests {
                 far: 0.5,
                 far_usual: 0.0,
                 far_scatter: 0.05,
-                far_least_third: 0.4,
                 steps_far: 0.3,
                 peakedness: 2.8,
                 explained: 2.0,

@@ -3,8 +3,10 @@
 use crate::doubts::Doubt;
 use crate::findings::limits::{FALSE_ALARMS_A_PLATE, confidence, pour_false_alarms, pour_severity};
 use crate::findings::{Fault, Figure, Finding, Polarity, Sign, SignName, Standing};
+use crate::handling::Spot;
 use crate::measures::Pour;
 use crate::plate::Plate;
+use crate::raster::geometry::between_directions_deg;
 
 /// One-sidedness (see [`Pour::one_sided`]) from which a rise has a direction. Our own choice.
 const ONE_SIDED: f64 = 1.5;
@@ -15,7 +17,7 @@ pub(in crate::findings) fn pour(plate: &Plate, pour: &Pour, findings: &mut Vec<F
     if expected > FALSE_ALARMS_A_PLATE {
         return;
     }
-    let spot = pour.thick_corner.spot();
+    let spot = thick_side(pour);
     let one_sided = pour.one_sided >= ONE_SIDED;
     let mut measured = vec![("range_d", pour.range_d.clone())];
     if one_sided {
@@ -56,6 +58,24 @@ const THICK_D: f64 = 0.02;
 /// One-sidedness from which silver rises one way, and below which it does not.
 const RISES_ONE_WAY: [f64; 2] = [3.0, 1.5];
 
+/// Where most silver lies: the thick corner, or the edge or corner that silver rises toward where no corner
+/// holds the most.
+fn thick_side(pour: &Pour) -> Spot {
+    let off = |spot: &Spot| {
+        let toward = spot.direction_deg().unwrap_or(0.0);
+        between_directions_deg(toward, pour.direction_deg.value)
+    };
+    let corner = pour.thick_corner.spot();
+    match pour.highest_in_corner {
+        true => corner,
+        false => Spot::ALL
+            .into_iter()
+            .filter(|spot| *spot != Spot::Middle)
+            .min_by(|a, b| off(a).total_cmp(&off(b)))
+            .unwrap_or(corner),
+    }
+}
+
 fn signs(pour: &Pour) -> Vec<Sign> {
     let corner = pour.thick_corner.spot().words();
     let mut signs = Vec::new();
@@ -74,7 +94,10 @@ fn signs(pour: &Pour) -> Vec<Sign> {
     if pour.one_sided >= RISES_ONE_WAY[0] {
         signs.push(Sign::seen(
             SignName::OneSided,
-            format!("silver rises all the way toward {corner}"),
+            format!(
+                "silver rises all the way toward {}",
+                thick_side(pour).words()
+            ),
         ));
     } else if pour.one_sided < RISES_ONE_WAY[1] {
         signs.push(Sign::absent(

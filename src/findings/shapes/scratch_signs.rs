@@ -48,7 +48,7 @@ fn bent(plate: &Plate, scratches: &[Whole]) -> Option<Sign> {
         .filter(|whole| whole.longest().length_mm >= LONG_MM)
         .collect();
     let bow = |whole: &Whole| whole.longest().bow;
-    // Half a cell off at the middle is its uncertainty.
+    // A cell off at the middle is its uncertainty.
     let u = |whole: &Whole| plate.pitch_mm / whole.longest().length_mm;
     let bends = |whole: &&&Whole| bow(whole) - u(whole) > BENT[0];
     let straight = |whole: &&&Whole| bow(whole) < BENT[1];
@@ -78,10 +78,17 @@ fn edge(plate: &Plate, scratches: &[Whole]) -> Option<Sign> {
             SignName::ReachesEdge,
             "an end lies at the plate's edge",
         )),
-        mm if mm >= AT_EDGE_MM[1] => Some(Sign::absent(
-            SignName::ReachesEdge,
-            format!("both ends stay {mm:.0} mm or more inside the plate's edge"),
-        )),
+        mm if mm >= AT_EDGE_MM[1] => {
+            let ends = if scratches.len() == 1 { "both" } else { "all" };
+            let words = match plate.scale_source {
+                ScaleSource::Unknown => format!("{ends} ends stay well inside the plate's edge"),
+                _ => format!(
+                    "{ends} ends stay {:.0} mm or more inside the plate's edge",
+                    mm.floor()
+                ),
+            };
+            Some(Sign::absent(SignName::ReachesEdge, words))
+        }
         _ => None,
     }
 }

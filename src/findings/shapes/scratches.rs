@@ -3,9 +3,10 @@
 use super::scratch_signs;
 use crate::doubts::Doubt;
 use crate::findings::limits::{
-    FALSE_ALARMS_A_PLATE, confidence, like_a_scratch, scratch_false_alarms, scratch_severity,
+    FALSE_ALARMS_A_PLATE, confidence, full_of_fine_lines, like_a_scratch, scratch_false_alarms,
+    scratch_severity,
 };
-use crate::findings::{Fault, Finding, Mark, Polarity, Standing};
+use crate::findings::{CannotTell, Fault, Finding, Mark, Polarity, Standing};
 use crate::measures::{Piece, ScratchMeasures, ThinLine};
 use crate::plate::{Plate, PlateKind, ScaleSource};
 use crate::raster::geometry::{between_axes_deg, distance};
@@ -13,12 +14,19 @@ use crate::raster::stats::median;
 use crate::units::Reading;
 
 /// How far lines may lie off each other's chord, millimetres and share of its length, and turned against it,
-/// degrees, to be parts of one: a bent scratch is followed piece by piece.
+/// degrees, to be parts of one: a bent scratch is followed piece by piece. Our own choice, as all here.
 const ONE_MM: f64 = 1.0;
 /// See [`ONE_MM`].
 const ONE_SHARE: f64 = 0.06;
 /// See [`ONE_MM`].
 const ONE_DEG: f64 = 12.0;
+/// A part goes on where the other ends: along it they share at most so much, millimetres, and the gap between
+/// them is no longer than the longer one.
+const SHARED_MM: f64 = 2.0;
+/// A hair is turned no more than this against a line that it is taken for, degrees.
+const HAIR_DEG: f64 = 20.0;
+/// Unless its box is narrower than this, millimetres.
+const HAIR_BOX_MM: f64 = 3.0;
 /// The same for what lies beside a scratch and is its own: its rims and the other parts of it.
 const OWN_MM: f64 = 1.5;
 /// See [`OWN_MM`].
@@ -98,23 +106,46 @@ impl<'a> Whole<'a> {
     }
 }
 
-/// How far a line's middle lies off another's chord, millimetres, and their angle, degrees.
-fn beside(chord: &ThinLine, line: &ThinLine) -> (f64, f64) {
-    let [[x0, y0], [x1, y1]] = chord.ends_mm();
-    let [x, y] = line.middle_mm();
-    let long = (x1 - x0).hypot(y1 - y0).max(1e-9);
-    let off = ((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)).abs() / long;
-    (off, between_axes_deg(chord.axis_deg, line.axis_deg))
+/// How a line lies to the chord of another.
+struct Beside {
+    /// Its middle off the chord, carried on past its ends, millimetres.
+    off_mm: f64,
+    turned_deg: f64,
+    /// What both take along the chord, millimetres; less than nothing is the gap between them.
+    shared_mm: f64,
+}
+
+impl Beside {
+    fn of(chord: &ThinLine, line: &ThinLine) -> Beside {
+        let [[x0, y0], [x1, y1]] = chord.ends_mm();
+        let long_mm = (x1 - x0).hypot(y1 - y0).max(1e-9);
+        let along = |[x, y]: [f64; 2]| ((x - x0) * (x1 - x0) + (y - y0) * (y1 - y0)) / long_mm;
+        let [x, y] = line.middle_mm();
+        let [from, to] = line.ends_mm().map(along);
+        Beside {
+            off_mm: ((x - x0) * (y1 - y0) - (y - y0) * (x1 - x0)).abs() / long_mm,
+            turned_deg: between_axes_deg(chord.axis_deg, line.axis_deg),
+            shared_mm: from.max(to).min(long_mm) - from.min(to).max(0.0),
+        }
+    }
+}
+
+/// Whether two lines are one that was seen twice, or one that goes on in the other.
+fn are_one(longer: &ThinLine, line: &ThinLine) -> bool {
+    let beside = Beside::of(longer, line);
+    let seen_twice = beside.shared_mm > 0.0 && beside.off_mm < ONE_MM;
+    let goes_on = (-longer.length_mm..=SHARED_MM).contains(&beside.shared_mm)
+        && beside.off_mm < ONE_MM.max(ONE_SHARE * longer.length_mm);
+    beside.turned_deg < ONE_DEG && (seen_twice || goes_on)
 }
 
 /// Lines, longest first, put together where one goes on in another.
 fn wholes<'a>(lines: &[&'a ThinLine]) -> Vec<Vec<&'a ThinLine>> {
     let mut wholes: Vec<Vec<&ThinLine>> = Vec::new();
     for line in lines {
-        let whole = wholes.iter_mut().find(|whole| {
-            let (off_mm, turned_deg) = beside(whole[0], line);
-            turned_deg < ONE_DEG && off_mm < ONE_MM.max(ONE_SHARE * whole[0].length_mm)
-        });
+        let whole = wholes
+            .iter_mut()
+            .find(|whole| whole.iter().any(|part| are_one(part, line)));
         match whole {
             Some(whole) => whole.push(line),
             None => wholes.push(vec![line]),
@@ -130,7 +161,12 @@ fn is_hair(line: &ThinLine, glass: &[Piece]) -> bool {
         let inside = line.points_mm.iter().filter(|[x, y]| {
             (x0 - 0.3..=x1 + 0.3).contains(x) && (y0 - 0.3..=y1 + 0.3).contains(y)
         });
-        piece.long.is_some() && 2 * inside.count() > line.points_mm.len()
+        // The box of a hair that lies aslant is wide: what crosses it is no hair.
+        let narrow = (x1 - x0).min(y1 - y0) < HAIR_BOX_MM;
+        let alike = piece.long.is_some_and(|(_, axis_deg)| {
+            narrow || between_axes_deg(axis_deg, line.axis_deg) < HAIR_DEG
+        });
+        alike && 2 * inside.count() > line.points_mm.len()
     };
     glass.iter().any(near)
 }
@@ -141,6 +177,7 @@ pub(in crate::findings) fn scratches(
     measured: &ScratchMeasures,
     glass: Option<&[Piece]>,
     findings: &mut Vec<Finding>,
+    cannot_tell: &mut Vec<CannotTell>,
 ) {
     let even = plate.kind != PlateKind::Picture;
     let (like, unlike): (Vec<&ThinLine>, Vec<&ThinLine>) = measured
@@ -159,17 +196,26 @@ pub(in crate::findings) fn scratches(
         .into_iter()
         .filter(|line| {
             !scratches.iter().any(|parts| {
-                let (off_mm, turned_deg) = beside(parts[0], line);
-                off_mm < OWN_MM && turned_deg < OWN_DEG
+                parts.iter().any(|part| {
+                    let beside = Beside::of(part, line);
+                    beside.off_mm < OWN_MM
+                        && beside.turned_deg < OWN_DEG
+                        && beside.shared_mm > -part.length_mm
+                })
             })
         })
         .collect();
-    let expected = scratch_false_alarms(
-        longest[0].length_mm,
-        scratches.len(),
-        wholes(&others).len(),
-        even,
-    );
+    let others = wholes(&others).len();
+    if !even && full_of_fine_lines(scratches.len(), others) {
+        cannot_tell.push(CannotTell {
+            fault: Fault::Scratch,
+            because: "the scene is full of fine sharp lines, and some look like scratches".to_owned(),
+            make_this_plate: "no other plate shows it: tilt this one under a lamp; a scratch breaks the film's shine, a line of the scene does not".to_owned(),
+        });
+        return;
+    }
+    let others = if even { 0 } else { others };
+    let expected = scratch_false_alarms(longest[0].length_mm, others);
     if expected <= FALSE_ALARMS_A_PLATE {
         let scratches: Vec<Whole> = scratches.into_iter().map(Whole::of).collect();
         findings.push(finding(plate, &scratches, expected, even, glass.is_some()));
@@ -257,5 +303,79 @@ fn title(plate: &Plate, count: usize, longest_mm: f64) -> String {
     match count {
         1 => format!("A scratch in the film{long}"),
         _ => format!("{count} scratches in the film{long}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A straight line between two places, millimetres.
+    fn line(from: [f64; 2], to: [f64; 2]) -> ThinLine {
+        let length_mm = distance(from, to);
+        let steps = length_mm.ceil();
+        let at = |k: usize| [0, 1].map(|i| from[i] + k as f64 / steps * (to[i] - from[i]));
+        ThinLine {
+            points_mm: (0..=steps as usize).map(at).collect(),
+            length_mm,
+            axis_deg: (to[0] - from[0])
+                .atan2(from[1] - to[1])
+                .to_degrees()
+                .rem_euclid(180.0),
+            bow: 0.0,
+            width_mm: 0.2,
+            edge_mm: 0.1,
+            edge_cells: 1.0,
+            contrast_d: 0.3,
+            kept: 1.0,
+            unlike_sides: 0.0,
+            rise: 1.0,
+            hits: 1.0,
+            wander_cells: 0.2,
+            sides_d: 0.6,
+            gone: 0.7,
+            misfit: 0.8,
+            alike: 0,
+        }
+    }
+
+    fn count(lines: &[ThinLine]) -> usize {
+        wholes(&lines.iter().collect::<Vec<_>>()).len()
+    }
+
+    #[test]
+    fn lines_side_by_side_are_several_and_parts_that_go_on_are_one() {
+        let beside = |x: f64| line([x, 5.0], [x, 65.0]);
+        assert_eq!(count(&[beside(20.0), beside(23.0), beside(26.0)]), 3);
+        assert_eq!(count(&[beside(20.0), beside(20.4)]), 1);
+        let bent = [
+            line([20.0, 5.0], [20.0, 30.0]),
+            line([20.2, 31.0], [21.5, 50.0]),
+            line([21.7, 51.0], [23.6, 65.0]),
+        ];
+        assert_eq!(count(&bent), 1);
+        let far = [
+            line([20.0, 2.0], [20.0, 12.0]),
+            line([20.0, 50.0], [20.0, 60.0]),
+        ];
+        assert_eq!(count(&far), 2);
+    }
+
+    #[test]
+    fn a_hair_is_what_lies_along_it() {
+        let hair = |box_mm: [f64; 4], axis_deg: f64| Piece {
+            box_mm,
+            centre_mm: [0, 1].map(|k| 0.5 * (box_mm[k] + box_mm[k + 2])),
+            long: Some((20.0, axis_deg)),
+            size_mm: 0.1,
+            contrast_d: 0.3,
+            expected_false_alarms: 1e-3,
+        };
+        let aslant = hair([10.0, 10.0, 24.0, 24.0], 135.0);
+        let along = line([11.0, 11.0], [23.0, 23.0]);
+        let across = line([17.0, 8.0], [17.0, 22.0]);
+        assert!(is_hair(&along, std::slice::from_ref(&aslant)));
+        assert!(!is_hair(&across, &[aslant]));
+        assert!(is_hair(&across, &[hair([16.5, 6.0, 17.5, 26.0], 8.0)]));
     }
 }

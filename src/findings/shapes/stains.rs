@@ -16,6 +16,9 @@ const IN_BORDER_D: f64 = 0.01;
 /// Share of the shorter side from a corner within which a stain starts there.
 const CORNER_SHARE: f64 = 1.0 / 6.0;
 
+/// A stain that comes so near to the plate's edge reaches it, millimetres.
+const AT_EDGE_MM: f64 = 1.0;
+
 /// Whether a stain can be told on a plate: on its dark border, or all over an even plate.
 pub(in crate::findings) fn shows_stains(plate: &Plate) -> bool {
     match plate.kind {
@@ -44,12 +47,18 @@ pub(in crate::findings) fn stains(plate: &Plate, stains: &[Stain], findings: &mu
         .iter()
         .filter(|found| corner(found.place.as_deref()))
         .count();
+    let elsewhere_near_corner = findings[first..].iter().any(|found| {
+        let near = |sign: &Sign| sign.name == SignName::FromCorner && sign.holds;
+        !corner(found.place.as_deref()) && found.signs.iter().any(near)
+    });
     let sign = match at_corners {
         3.. => Sign::seen(
             SignName::SeveralCorners,
             format!("{at_corners} corners are stained"),
         ),
-        1 if judged => Sign::absent(SignName::SeveralCorners, "one corner is stained"),
+        1 if judged && !elsewhere_near_corner => {
+            Sign::absent(SignName::SeveralCorners, "one corner is stained")
+        }
         _ => return,
     };
     for found in &mut findings[first..] {
@@ -162,10 +171,18 @@ fn finding(plate: &Plate, stain: &Stain, expected: f64) -> Finding {
 }
 
 fn signs(plate: &Plate, stain: &Stain) -> Vec<Sign> {
-    let mut signs = vec![
-        Sign::seen(SignName::MarksHoldSilver, "it holds extra silver"),
-        Sign::seen(SignName::ReachesEdge, "it reaches the plate's edge"),
-    ];
+    let mut signs = vec![Sign::seen(
+        SignName::MarksHoldSilver,
+        "it holds extra silver",
+    )];
+    let [x0, y0, x1, y1] = stain.box_mm;
+    let sides = [x0, y0, plate.width_mm - x1, plate.height_mm - y1];
+    if sides.into_iter().any(|mm| mm <= AT_EDGE_MM) {
+        signs.push(Sign::seen(
+            SignName::ReachesEdge,
+            "it reaches the plate's edge",
+        ));
+    }
     signs.extend(from_corner(plate, stain));
     if let Some((excess_d, doubt_d)) = stain.in_border_d
         && excess_d - doubt_d > IN_BORDER_D
@@ -198,8 +215,10 @@ fn from_corner(plate: &Plate, stain: &Stain) -> Option<Sign> {
     };
     let near_mm = CORNER_SHARE * plate.width_mm.min(plate.height_mm);
     let middle = 0.5 * (low + high);
-    if corner || low < near_mm || high > length - near_mm {
+    if corner {
         Some(Sign::seen(SignName::FromCorner, "it starts at a corner"))
+    } else if low < near_mm || high > length - near_mm {
+        Some(Sign::seen(SignName::FromCorner, "it starts near a corner"))
     } else if (length / 3.0..2.0 * length / 3.0).contains(&middle) {
         let words = "it starts in the middle of an edge";
         Some(Sign::absent(SignName::FromCorner, words))

@@ -1,6 +1,6 @@
 //! The best tilt of one way of looking, and the lines that hold there.
 
-use super::response::Response;
+use super::response::{Response, laid};
 use super::scene::{OverScene, far_agreement, over_scatter};
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Family, Line, Over};
@@ -68,12 +68,8 @@ struct Agreement {
 /// On an even plate the best run is the one with the most agreement over all; over a scene the one where
 /// stretches far apart agree best, since posts and edges agree over short ways along any run.
 pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Family> {
-    // Level lines are upright ones of the plate laid on its side.
-    let laid = |grid: &Grid<f32>| match upright {
-        true => grid.as_standard_layout().to_owned(),
-        false => grid.t().as_standard_layout().to_owned(),
-    };
-    let (cells, known) = (laid(&response.cells), laid(&response.known));
+    let [cells, known, silver] =
+        [&response.cells, &response.known, &response.silver].map(|grid| laid(grid, upright));
     let stretches = ((cells.nrows() as f64 * response.pitch_mm / STRETCH_MM).round()) as usize;
     if stretches < FEWEST_STRETCHES {
         return None;
@@ -104,7 +100,7 @@ pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Fam
     let offset = peak_offset(&strength[first..first + tilts], at - first);
     let tilt_deg = best.tilt_deg + STEP_DEG * offset;
     let usual_energy = median(&mut energies)?;
-    let silver = tilted(&laid(&response.silver), &known, best.run, stretches);
+    let silver = tilted(&silver, &known, best.run, stretches);
     let long: Vec<usize> = (0..best.lines.len())
         .filter(|line| best.lines[*line].is_some())
         .collect();

@@ -128,7 +128,7 @@ pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap, over: Over) -> Vec<F
 
 /// The same from grids of silver, density, with the side of their cells, millimetres; `None` where the
 /// picture area ends.
-pub fn of_silver(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
+fn of_silver(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
     let looks: Vec<Vec<Family>> = grids
         .into_par_iter()
         .zip(CORES_MM)

@@ -2,7 +2,7 @@
 
 use super::Over;
 use crate::raster::Grid;
-use crate::raster::filter::gaussian;
+use crate::raster::filter::gaussian_over;
 use crate::raster::regions::erode;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
 
@@ -55,12 +55,7 @@ impl Response {
             _ => 0.0,
         });
         let core = (core_mm / pitch_mm).max(0.8);
-        let blurred = |sigma: f64| {
-            let weight = gaussian(&known, sigma);
-            let mut sum = gaussian(&silver, sigma);
-            sum.zip_mut_with(&weight, |sum, weight| *sum /= weight.max(1e-3));
-            sum
-        };
+        let blurred = |sigma: f64| gaussian_over(&silver, &known, sigma);
         let smooth = (over == Over::Scene).then(|| blurred(STEP_CORES * core));
         let mut cells = blurred(core) - blurred(SURROUND * core);
         cells.zip_mut_with(&known, |cell, known| *cell *= known);
@@ -81,11 +76,8 @@ impl Response {
     /// Steps of silver across upright or level lines over their local scatter, laid so that the lines
     /// are upright.
     pub(super) fn steps(&self, upright: bool) -> Option<Grid<f32>> {
-        let laid = |grid: &Grid<f32>| match upright {
-            true => grid.as_standard_layout().to_owned(),
-            false => grid.t().as_standard_layout().to_owned(),
-        };
-        let (smooth, known) = (laid(self.smooth.as_ref()?), laid(&self.known));
+        let smooth = laid(self.smooth.as_ref()?, upright);
+        let known = laid(&self.known, upright);
         let columns = smooth.ncols();
         let mut steps = Grid::from_shape_fn(smooth.dim(), |(i, j)| {
             let (before, after) = (j.saturating_sub(1), (j + 1).min(columns - 1));
@@ -100,6 +92,14 @@ impl Response {
             *step = (*step / scatter.max(1e-6)).clamp(-MOST, MOST);
         });
         Some(steps)
+    }
+}
+
+/// A grid laid so that upright or level lines are upright ones.
+pub(super) fn laid(grid: &Grid<f32>, upright: bool) -> Grid<f32> {
+    match upright {
+        true => grid.as_standard_layout().into_owned(),
+        false => grid.t().as_standard_layout().into_owned(),
     }
 }
 

@@ -4,7 +4,7 @@
 //! nothing between the top and the bottom of a plate, unless they are posts, blinds or boards: those are
 //! few, or evenly spaced, or step from one side to the other.
 
-use ndarray::{ArrayView2, Axis, Slice};
+use ndarray::ArrayView2;
 
 use super::tilted::Tilted;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
@@ -18,8 +18,6 @@ pub struct OverScene {
     pub far_usual: f64,
     /// Scatter of the same between those runs (standard deviation, from the median distance).
     pub far_scatter: f64,
-    /// The same in that third of the plate's width that agrees least.
-    pub far_least_third: f64,
     /// The same for steps of silver from one side to the other, at the best run.
     pub steps_far: f64,
     /// Peakedness of the lines' means (fourth moment over the square of the second): low for many bands
@@ -96,18 +94,8 @@ impl OverScene {
             far: far_agreement(stretches).unwrap_or(0.0),
             ..OverScene::default()
         };
-        let [Some(first), Some(last)] = [known.first(), known.last()] else {
+        if known.is_empty() {
             return scene;
-        };
-        let third = |k: usize| first + k * (last + 1 - first) / 3;
-        scene.far_least_third = (0..3)
-            .filter_map(|k| {
-                let part = Slice::from(third(k)..third(k + 1));
-                far_agreement(stretches.slice_axis(Axis(1), part))
-            })
-            .fold(f64::INFINITY, f64::min);
-        if !scene.far_least_third.is_finite() {
-            scene.far_least_third = 0.0;
         }
         let (mut means, mut within) = (Vec::new(), 0.0);
         for line in known {
@@ -186,6 +174,5 @@ mod tests {
         let of = |grid: &Grid<f32>| OverScene::of(grid.view(), &known);
         assert!(of(&one).peakedness > 1.5 * of(&many).peakedness);
         assert!(of(&many).explained > of(&stretches(|_, _| 0.0)).explained);
-        assert!(of(&many).far_least_third > 0.1 && of(&one).far_least_third < 0.1);
     }
 }

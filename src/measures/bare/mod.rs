@@ -7,14 +7,14 @@
 //! Output: each such place with its area and outline (millimetres), its silver, what lies beyond its
 //! line, and how far it lies below the rest of the plate and below the border (density).
 //! Method: what hangs together at the least silver of the plate, without what is thinner than 0.8 mm.
-//! Looked for twice: inside the holder's opening with room for noise, and over the whole plate, border
-//! and all, with little room.
+//! Looked for inside the holder's opening with room for noise, over the whole plate, border and all, with
+//! little room, and on an even plate once more well inside, where the lid casts no shadow.
 //! Doubtful when: a dark scene fills the place and the plate has no veil.
 
 use crate::density::{Cells, DensityMap};
 use crate::handling::Corner;
 use crate::plate::{Edge, Plate, PlateKind};
-use crate::raster::filter::gaussian;
+use crate::raster::filter::gaussian_over;
 use crate::raster::regions::erode;
 use crate::raster::stats::median;
 use crate::raster::{Grid, Mask};
@@ -42,7 +42,8 @@ pub struct BarePlace {
     pub least_rise_d: f64,
     /// Share of the line just beside which silver exceeds half of the contrast.
     pub sharp_share: f64,
-    /// The least silver of the rest, in squares of a millimetre, less that of the place, density.
+    /// The least silver of the rest, in squares of a millimetre, less that of the place, density; what is more
+    /// than some 0.8 counts as that.
     pub below_rest_d: f64,
     /// Silver of the border less that of the place, density; `None` without a border.
     pub below_border_d: Option<f64>,
@@ -97,12 +98,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
     let pitch_mm = cells.pitch_mm;
     let weight = known.mapv(|known| if known { 1.0f32 } else { 0.0 });
     let filled = silver.mapv(|cell| cell.unwrap_or(0.0) as f32);
-    let blurred = |mm: f64| {
-        let mut sum = gaussian(&filled, mm / pitch_mm);
-        let weight = gaussian(&weight, mm / pitch_mm);
-        sum.zip_mut_with(&weight, |sum, weight| *sum /= weight.max(1e-3));
-        sum
-    };
+    let blurred = |mm: f64| gaussian_over(&filled, &weight, mm / pitch_mm);
     let (fine, broad) = rayon::join(|| blurred(FINE_MM), || blurred(BROAD_MM));
     let ground = Ground {
         border_d: border(plate, &silver, pitch_mm),
@@ -152,7 +148,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
     places.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
     let mut apart: Vec<BarePlace> = Vec::new();
     for place in places {
-        // Seen both ways, a place is told by the look that puts it farther below the rest.
+        // Seen in several looks, a place is told by the look that puts it farther below the rest.
         match apart.iter_mut().find(|other| other.overlaps(&place)) {
             Some(other) if place.below_rest_d > other.below_rest_d => *other = place,
             Some(_) => {}

@@ -2,7 +2,7 @@
 
 use crate::density::{Cells, DensityMap};
 use crate::plate::{Edge, Plate, PlateKind};
-use crate::raster::filter::gaussian;
+use crate::raster::filter::gaussian_over;
 use crate::raster::least_squares::Surface;
 use crate::raster::regions::erode;
 use crate::raster::stats::{median, quantile};
@@ -169,15 +169,7 @@ impl Ground {
     fn blur(&mut self) {
         let weights = self.known.mapv(|known| f32::from(u8::from(known)));
         let values = &self.excess * &weights;
-        let over_known = |blur_mm: f64| {
-            let sigma = blur_mm / self.pitch_mm;
-            let (mut sum, weight) =
-                rayon::join(|| gaussian(&values, sigma), || gaussian(&weights, sigma));
-            ndarray::Zip::from(&mut sum)
-                .and(&weight)
-                .for_each(|sum, weight| *sum /= weight.max(1e-6));
-            sum
-        };
+        let over_known = |blur_mm: f64| gaussian_over(&values, &weights, blur_mm / self.pitch_mm);
         let (fine, coarse) = rayon::join(|| over_known(BLUR_MM[0]), || over_known(BLUR_MM[1]));
         let known = self.known.indexed_iter().filter(|(_, known)| **known);
         let mut away: Vec<f64> = known

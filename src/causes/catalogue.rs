@@ -556,7 +556,7 @@ impl Parts {
     }
 }
 
-fn wrong(file: &str, name: &str, problem: impl Into<String>) -> CatalogueError {
+pub(super) fn wrong(file: &str, name: &str, problem: impl Into<String>) -> CatalogueError {
     CatalogueError::Entry {
         file: file.to_string(),
         entry: name.to_string(),
@@ -565,7 +565,7 @@ fn wrong(file: &str, name: &str, problem: impl Into<String>) -> CatalogueError {
 }
 
 /// One entry of the file as the type it must have.
-fn entry<T: serde::de::DeserializeOwned>(
+pub(super) fn entry<T: serde::de::DeserializeOwned>(
     file: &str,
     name: &str,
     value: toml::Value,

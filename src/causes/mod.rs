@@ -13,15 +13,18 @@ pub mod catalogue;
 mod evidence;
 #[cfg(test)]
 mod made;
+mod movement;
 mod next_check;
 mod notes;
 mod places;
 mod rank;
 mod rules;
 mod tails;
+pub mod told;
 
 pub use catalogue::{Basis, Catalogue, CatalogueError, Cause, Check};
 pub use evidence::{Answer, PlateFacts};
+pub use movement::Movement;
 pub use rank::rank;
 
 /// Where a cause sits.

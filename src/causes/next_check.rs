@@ -6,7 +6,6 @@
 
 use super::NextCheck;
 use super::catalogue::{Catalogue, Check};
-use super::evidence::PlateFacts;
 use super::rank::Weighed;
 
 /// Gain below which a check is not worth naming, bits: less than a hundredth of a coin's toss. Our own
@@ -41,11 +40,12 @@ fn gain_for_finding(check: &Check, weighed: &Weighed, catalogue: &Catalogue) -> 
 }
 
 /// The check with the greatest gain for its cost among those of the leading causes, the gain averaged
-/// over the findings by their confidence; what is `settled` is not asked for again. `leading` are indices of causes, most likely first.
+/// over the findings by their confidence; what is `settled` is not asked for again. `leading` are indices of causes, most likely first;
+/// `size_mm` is the plate's size, where it is known.
 pub(super) fn choose(
     weighed: &[(f64, Weighed)],
     leading: &[usize],
-    facts: &PlateFacts,
+    size_mm: Option<[f64; 2]>,
     settled: &[&str],
     catalogue: &Catalogue,
 ) -> Option<NextCheck> {
@@ -65,9 +65,7 @@ pub(super) fn choose(
         }
     }
     let weights = &catalogue.weights;
-    let plate_cm2 = facts
-        .size_mm
-        .map_or(weights.usual_plate_cm2, |[w, h]| w * h / 100.0);
+    let plate_cm2 = size_mm.map_or(weights.usual_plate_cm2, |[w, h]| w * h / 100.0);
     let silver_g_per_plate = plate_cm2 * weights.silver_mg_per_cm2 / 1000.0;
     let best = names
         .into_iter()

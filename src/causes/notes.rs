@@ -2,6 +2,7 @@
 
 use super::catalogue::{Basis, Catalogue, Cause, Often, SignWeight};
 use super::evidence::Evidence;
+use super::movement::Movement;
 use crate::findings::{Fault, Sign, SignName};
 use crate::handling::Handling;
 use crate::raster::geometry::between_axes_deg;
@@ -59,24 +60,29 @@ fn sentence(sign: &Sign, weight: &SignWeight) -> String {
 }
 
 fn how_often(cause: &Cause, fault: Fault) -> String {
-    let who = match cause.prior_basis {
+    let fault = fault.short().to_lowercase();
+    often_words(cause.prior, cause.prior_basis, &fault)
+}
+
+/// Who says how often a cause is behind something.
+pub(super) fn often_words(often: Often, basis: Basis, of: &str) -> String {
+    let who = match basis {
         Basis::Source => "the trade's books",
         Basis::CommonPractice => "common practice",
         Basis::Memory => "the trade, from memory,",
         Basis::Judgement => "our own judgement",
     };
-    let often = match cause.prior {
+    let often = match often {
         Often::Usual => "a usual cause",
         Often::Sometimes => "an occasional cause",
         Often::Rare => "a rare cause",
     };
-    let fault = fault.short().to_lowercase();
     let verb = if who == "the trade's books" {
         "call"
     } else {
         "calls"
     };
-    format!("{who} {verb} it {often} of {fault}")
+    format!("{who} {verb} it {often} of {of}")
 }
 
 /// What is said under a cause that the plate cannot tell from others: `count` causes in all, `other` the
@@ -94,54 +100,13 @@ pub(super) fn tie(count: usize, other: &Cause) -> String {
     }
 }
 
-/// Which statement of the maker a sign rests on.
-#[derive(Clone, Copy, PartialEq)]
-enum Statement {
-    Dip,
-    Developer,
-    Drain,
-}
-
-impl Statement {
-    const ALL: [Statement; 3] = [Statement::Dip, Statement::Developer, Statement::Drain];
-
-    /// The one that a sign rests on.
-    fn behind(name: SignName) -> Option<Statement> {
-        match name {
-            SignName::AtDipEnd
-            | SignName::TailsAlongDip
-            | SignName::AlongDip
-            | SignName::AcrossDip => Some(Statement::Dip),
-            SignName::AtDeveloperEnd
-            | SignName::AtDeveloperStart
-            | SignName::TailsWithSweep
-            | SignName::AlongSweep
-            | SignName::AcrossSweep => Some(Statement::Developer),
-            SignName::AtDrainCorner
-            | SignName::OppositeDrain
-            | SignName::TailsToDrain
-            | SignName::AlongDrain
-            | SignName::AcrossDrain => Some(Statement::Drain),
-            _ => None,
-        }
-    }
-
-    fn words(self) -> &'static str {
-        match self {
-            Statement::Dip => "the dip",
-            Statement::Developer => "the developer's sweep",
-            Statement::Drain => "the draining",
-        }
-    }
-}
-
 /// What to do on the next plate so that two movements no longer run along one axis.
-fn apart(one: Statement, two: Statement) -> &'static str {
+fn apart(one: Movement, two: Movement) -> &'static str {
     match (one, two) {
-        (Statement::Dip, Statement::Developer) | (Statement::Developer, Statement::Dip) => {
+        (Movement::Dip, Movement::Sweep) | (Movement::Sweep, Movement::Dip) => {
             "sweep the developer across the dip on the next plate"
         }
-        (Statement::Developer, _) | (_, Statement::Developer) => {
+        (Movement::Sweep, _) | (_, Movement::Sweep) => {
             "sweep the developer another way than the collodion drains on the next plate"
         }
         _ => "drain the next plate at another corner",
@@ -161,12 +126,12 @@ pub(super) fn one_axis(
         signs.iter().find(|sign| {
             let weight = cause.signs.get(&sign.name);
             let factor = weight.map_or(1.0, |weight| weight.factor(sign.holds));
-            Statement::behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
+            Movement::behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
         })
     };
-    let pairs = Statement::ALL
+    let pairs = Movement::ALL
         .into_iter()
-        .flat_map(|one| Statement::ALL.map(|two| (one, two)))
+        .flat_map(|one| Movement::ALL.map(|two| (one, two)))
         .filter(|(one, two)| one != two);
     let (one, two, what) = pairs.into_iter().find_map(|(one, two)| {
         let (own, other) = (rests_on(first, one)?, rests_on(second, two)?);
@@ -174,7 +139,7 @@ pub(super) fn one_axis(
         if let (Some(what), Some(_)) = (follower(own), follower(other)) {
             return Some((one, two, what));
         }
-        let both = one != Statement::Drain && two != Statement::Drain;
+        let both = one != Movement::Drain && two != Movement::Drain;
         let apart_deg = between_axes_deg(handling.dip_axis_deg?, handling.developer_direction_deg?);
         (both && apart_deg <= ONE_AXIS_DEG).then_some((one, two, "place"))
     })?;

@@ -67,7 +67,7 @@ pub fn rank(
         .map(|(index, _)| *index)
         .collect();
     let settled = settled(findings, facts, catalogue);
-    let check_next = next_check::choose(&weighed, &leading, facts, &settled, catalogue);
+    let check_next = next_check::choose(&weighed, &leading, facts.size_mm, &settled, catalogue);
     let mut per_finding = per_finding;
     let mut plate: Vec<LikelyCause> = at_work
         .iter()
@@ -322,7 +322,8 @@ fn on_the_plate(
     entry(cause, probability, because, against, catalogue)
 }
 
-fn entry(
+/// One cause for the report, with what the catalogue says of it.
+pub(super) fn entry(
     cause: &Cause,
     probability: f64,
     because: Vec<String>,

@@ -8,6 +8,7 @@
 use clap::{Parser, Subcommand};
 
 mod args;
+mod causes;
 mod exit;
 mod guard;
 mod handling;
@@ -16,6 +17,7 @@ mod practice;
 mod read;
 mod screen;
 mod session;
+mod short_text;
 mod typed;
 mod write;
 
@@ -38,6 +40,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Read(Box<read::ReadArgs>),
+    Causes(causes::CausesArgs),
     Practice(practice::PracticeArgs),
 }
 
@@ -49,6 +52,7 @@ pub fn run() -> Exit {
     };
     match command {
         Command::Read(args) => read::run(*args),
+        Command::Causes(args) => causes::run(args),
         Command::Practice(args) => practice::run(args),
     }
 }

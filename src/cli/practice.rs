@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 use oystermark::analysis::{read_scan, read_turned};
+use oystermark::handling::Handling;
 use oystermark::plate::Given;
 use oystermark::plate::sizes::PlateSize;
-use oystermark::practice::accuracy::{Accuracy, Design, TurnedAccuracy};
+use oystermark::practice::accuracy::{Accuracy, Design, HandsAccuracy, TurnedAccuracy};
 use oystermark::practice::{PracticeError, Recipe, TagState, Wish, paint_to, write_samples};
 use oystermark::settings::Settings;
 
@@ -89,6 +90,8 @@ enum About {
     Shapes,
     /// Dust, told by a second scan with the plate turned half round: four dozen pairs.
     Turned,
+    /// The movement of the hand that drew comets and streaks, told by the causes: 300 plates.
+    Causes,
 }
 
 /// Runs one of the tasks.
@@ -205,6 +208,7 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
         (_, About::Marks) => Design::marks(args.seed),
         (_, About::Shapes) => Design::shapes(args.seed),
         (_, About::Turned) => return turned_accuracy(args),
+        (_, About::Causes) => return hands_accuracy(args),
     };
     let folder = room()?;
     let measured = Accuracy::measure(&design, folder.path(), &read_as_maker)
@@ -219,6 +223,26 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
     } else {
         Exit::Analysed
     })
+}
+
+/// Plates that the accuracy of causes is measured on.
+const HAND_PLATES: usize = 300;
+
+/// How often the movement of the hand behind marks is told.
+fn hands_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
+    let folder = room()?;
+    let read = |path: &Path, recipe: &Recipe, handling: Handling| {
+        let given = Given {
+            handling: Some(handling),
+            ..given_by_maker(recipe)
+        };
+        let outcomes = read_scan(path, &given, &Settings::default());
+        serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
+    };
+    let measured = HandsAccuracy::measure(args.seed, HAND_PLATES, folder.path(), &read)
+        .map_err(|error| error.to_string())?;
+    show(args, &measured.table())?;
+    Ok(Exit::Analysed)
 }
 
 /// How often dust is told by a turned scan.

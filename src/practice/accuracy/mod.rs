@@ -13,12 +13,14 @@ use super::{PracticeError, PracticePlate, Recipe, write_whole};
 
 mod design;
 mod even;
+mod hands;
 mod shares;
 mod table;
 mod turned;
 
 pub use design::{Design, Entry};
 pub use even::{EvenLimit, even_limits};
+pub use hands::{HandReader, HandsAccuracy};
 pub use turned::{PairReader, TurnedAccuracy};
 
 /// Reads a scan and gives the reports of its plates in reading order, as the program writes them.

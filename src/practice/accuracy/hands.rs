@@ -1,0 +1,398 @@
+//! How well the movement of the hand behind comets and streaks is told: plates whose marks follow a known
+//! movement, read with what a maker would state of all three, and what was said of their causes.
+//!
+//! Comes in: a [`HandReader`]. Goes out: [`HandsAccuracy`]. The planter is ours: how often each movement
+//! leaves marks, and how steadily, is our own choice, so the table judges the reasoning and not the trade.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use rand::RngExt;
+use rayon::prelude::*;
+use serde_json::Value;
+
+use super::shares::wilson;
+use crate::causes::{Catalogue, Movement};
+use crate::handling::{Corner, Handling, HandlingSource};
+use crate::plate::{Edge, PlateKind, Process};
+use crate::practice::maths;
+use crate::practice::recipe::{FaultWish, Planted, StreakForm, Wish};
+use crate::practice::scenes::SceneName;
+use crate::practice::{PracticeError, PracticePlate, Recipe, write_whole};
+use crate::raster::geometry::{between_axes_deg, between_directions_deg};
+
+/// Reads a scan with what the maker said, and gives the plate's report.
+pub type HandReader<'a> = &'a (dyn Fn(&Path, &Recipe, Handling) -> Option<Value> + Sync);
+
+/// Axes at least this far apart can be told from one another, degrees: what is asked of the program.
+const APART_DEG: f64 = 30.0;
+
+/// How far marks stray from the movement that drew them, as one, standard deviation in degrees: hands are
+/// steady to some 10 degrees (our own choice).
+const STRAY_DEG: f64 = 6.0;
+
+/// The most that painted streaks may lean, degrees.
+const MOST_LEAN_DEG: f64 = 20.0;
+
+/// Bounds of the bins of probability.
+const BINS: [f64; 6] = [0.0, 0.1, 0.3, 0.6, 0.85, 1.0];
+
+/// The marks of one plate, what drew them and what was said.
+#[derive(Debug, Clone)]
+struct Told {
+    fault: &'static str,
+    drawn_by: Movement,
+    /// Whether its axis lies [`APART_DEG`] from both others; `None` where a movement is not stated.
+    apart: Option<bool>,
+    said: Option<Said>,
+}
+
+/// What a report says of the causes of the marks.
+#[derive(Debug, Clone)]
+struct Said {
+    /// The movement of the first cause, if it follows any.
+    first: Option<Movement>,
+    /// Probability of each movement: the sum over its causes that are named.
+    shares: [(Movement, f64); 3],
+    /// Whether the first cause says that it cannot be told from others.
+    tie: bool,
+}
+
+/// What became of a few hundred plates with marks of known movements.
+#[derive(Debug, Clone)]
+pub struct HandsAccuracy {
+    seeds: (u64, u64),
+    plates: Vec<Told>,
+}
+
+impl HandsAccuracy {
+    /// Paints and reads so many plates, each of the next seed. Scans lie in `dir` only while they are read.
+    pub fn measure(
+        first_seed: u64,
+        count: usize,
+        dir: &Path,
+        reader: HandReader,
+    ) -> Result<Self, PracticeError> {
+        let catalogue =
+            Catalogue::built_in().map_err(|error| PracticeError::Recipe(error.to_string()))?;
+        let plates: Result<Vec<Told>, PracticeError> = (0..count)
+            .into_par_iter()
+            .map(|turn| plate(first_seed + turn as u64, turn, dir, reader, &catalogue))
+            .collect();
+        Ok(HandsAccuracy {
+            seeds: (first_seed, first_seed + (count as u64).saturating_sub(1)),
+            plates: plates?,
+        })
+    }
+
+    /// Plates with stated axes that lie apart whose marks were found, and those of them whose first cause
+    /// follows the movement that drew the marks.
+    pub fn apart(&self, fault: Option<&str>) -> (usize, usize) {
+        let of = self.plates.iter().filter(|told| {
+            told.apart == Some(true) && fault.is_none_or(|fault| told.fault == fault)
+        });
+        of.filter_map(|told| Some((told, told.said.as_ref()?)))
+            .fold((0, 0), |(right, of), (told, said)| {
+                (
+                    right + usize::from(said.first == Some(told.drawn_by)),
+                    of + 1,
+                )
+            })
+    }
+
+    /// Of the plates with an axis that agrees with that of the marks: those that name the tie, or rank the
+    /// right movement first all the same.
+    fn ties(&self) -> (usize, usize, usize) {
+        let of = self.plates.iter().filter(|told| told.apart == Some(false));
+        of.filter_map(|told| Some((told, told.said.as_ref()?)))
+            .fold((0, 0, 0), |(tie, right, of), (told, said)| {
+                (
+                    tie + usize::from(said.tie),
+                    right + usize::from(said.first == Some(told.drawn_by)),
+                    of + 1,
+                )
+            })
+    }
+
+    /// The table in Markdown.
+    pub fn table(&self) -> String {
+        let mut out = String::from("# Accuracy of causes: the movement behind marks\n\n");
+        // Writing to a string cannot fail.
+        let mut line = |text: String| {
+            let _ = writeln!(out, "{text}");
+        };
+        line(format!(
+            "oystermark {}, seeds {} to {}: {} made-up plates with comets or streaks at levels 2 to 4 that follow \
+             the dip, the developer's sweep or the draining, read with the handling stated. The planter is ours: \
+             each movement draws marks as often as the next, and marks stray from it by {STRAY_DEG} degrees \
+             (standard deviation). Intervals hold 95 % (Wilson).",
+            env!("CARGO_PKG_VERSION"),
+            self.seeds.0,
+            self.seeds.1,
+            self.plates.len(),
+        ));
+        line(String::new());
+        line("| axes at least 30 degrees apart | right movement first |".into());
+        line("|---|---|".into());
+        for fault in FAULTS {
+            line(format!("| {fault} | {} |", share(self.apart(Some(fault)))));
+        }
+        line(format!("| all | {} |", share(self.apart(None))));
+        let (tie, right, of) = self.ties();
+        line(String::new());
+        line(format!(
+            "Another axis agrees with that of the marks: {} say that two movements ran along one axis or that \
+             causes are about as likely; the right movement is first in {}.",
+            share((tie, of)),
+            share((right, of)),
+        ));
+        line(String::new());
+        line("| stated probability of a movement | cases | stated mean | was so |".into());
+        line("|---|---|---|---|".into());
+        for pair in BINS.windows(2) {
+            if let [low, high] = pair {
+                line(self.bin(*low, *high));
+            }
+        }
+        out
+    }
+
+    fn bin(&self, low: f64, high: f64) -> String {
+        let top = *BINS.last().unwrap_or(&1.0);
+        let cases: Vec<(f64, bool)> = self
+            .plates
+            .iter()
+            .filter_map(|told| Some((told, told.said.as_ref()?)))
+            .flat_map(|(told, said)| {
+                said.shares
+                    .iter()
+                    .map(|(movement, share)| (*share, *movement == told.drawn_by))
+            })
+            .filter(|(share, _)| low <= *share && (*share < high || high == top))
+            .collect();
+        let mean = cases.iter().map(|(share, _)| share).sum::<f64>() / cases.len().max(1) as f64;
+        let so = cases.iter().filter(|(_, so)| *so).count();
+        format!(
+            "| {low} to {high} | {} | {mean:.2} | {} |",
+            cases.len(),
+            share((so, cases.len()))
+        )
+    }
+}
+
+/// The faults that are planted.
+const FAULTS: [&str; 2] = ["comets", "streaks"];
+
+/// `12/15 = 80 % (55 to 93)`.
+fn share((hits, of): (usize, usize)) -> String {
+    match wilson(hits, of) {
+        None => "-".into(),
+        Some((low, high)) => format!(
+            "{hits}/{of} = {:.1} % ({:.1} to {:.1})",
+            100.0 * hits as f64 / of as f64,
+            100.0 * low,
+            100.0 * high
+        ),
+    }
+}
+
+fn plate(
+    seed: u64,
+    turn: usize,
+    dir: &Path,
+    reader: HandReader,
+    catalogue: &Catalogue,
+) -> Result<Told, PracticeError> {
+    let mut draw = maths::stream(seed, "hands");
+    // Two plates of three carry comets, which three movements draw; streaks are drawn by two of them.
+    let (fault, drawn_by) = match turn % 3 {
+        0 | 1 => (FAULTS[0], Movement::ALL[draw.random_range(0..3)]),
+        _ => (FAULTS[1], Movement::ALL[draw.random_range(0..2)]),
+    };
+    let mut recipe = recipe(seed, turn, fault);
+    let size_mm = recipe
+        .plates
+        .first()
+        .map_or([1.0, 1.0], |plate| [plate.width_mm, plate.height_mm]);
+    // Streaks are painted from an edge; no recipe has them lean toward a corner.
+    let from_corner = fault == FAULTS[0];
+    let mut handling = handling(&mut draw, size_mm, from_corner);
+    let apart = apart(&handling, drawn_by, size_mm);
+    // One maker in four forgets one of the movements that did not draw the marks.
+    let forgets = draw.random_range(0..4) == 0;
+    let along_deg = way_deg(&handling, drawn_by, size_mm).unwrap_or_default();
+    let stray_deg = STRAY_DEG * ((0..12).map(|_| draw.random_range(0.0..1.0)).sum::<f64>() - 6.0);
+    let back = draw.random_range(0..2) == 1;
+    for planted in recipe.plates.iter_mut().flat_map(|plate| &mut plate.faults) {
+        lay_along(planted, along_deg + stray_deg, drawn_by, back);
+    }
+    if forgets {
+        forget(&mut handling, drawn_by, draw.random_range(0..2));
+    }
+    let painted = PracticePlate::paint(&recipe)?;
+    let path = write_whole(&dir.join(&painted.file_name), &painted.file)?;
+    let report = reader(&path, &recipe, handling);
+    // A scan that cannot be removed is only in the way.
+    let _ = std::fs::remove_file(&path);
+    Ok(Told {
+        fault,
+        drawn_by,
+        apart: (!forgets).then_some(apart),
+        said: report.and_then(|report| said(&report, fault, catalogue)),
+    })
+}
+
+/// A plate with one fault: pictures and even test plates in turn, all processes.
+fn recipe(seed: u64, turn: usize, fault: &str) -> Recipe {
+    let level = 2 + (turn / 3 % 3) as u8;
+    let wished = match fault {
+        "comets" => FaultWish::Comets(level),
+        _ => FaultWish::Streaks(level),
+    };
+    let even = turn / 9 % 2 == 0;
+    let wish = Wish {
+        faults: vec![wished],
+        kind: even.then_some(PlateKind::Flat),
+        scene: (!even).then(|| SceneName::PICTURES[turn * 5 % SceneName::PICTURES.len()]),
+        process: Some(
+            [
+                Process::PositiveOnMetal,
+                Process::PositiveOnGlass,
+                Process::NegativeOnGlass,
+            ][turn % 3],
+        ),
+        ..Wish::default()
+    };
+    Recipe::random(seed, &format!("hands-{seed}"), &wish)
+}
+
+/// What a maker would state of all three movements.
+fn handling(draw: &mut impl RngExt, size_mm: [f64; 2], from_corner: bool) -> Handling {
+    let dip_axis_deg = [0.0, 90.0][usize::from(draw.random_range(0..3) == 0)];
+    let corner = Corner::ALL[draw.random_range(0..4)];
+    let edge = Edge::ALL[draw.random_range(0..4)];
+    // Some pour at an edge and sweep straight on, some from a corner.
+    let developer_direction_deg = if draw.random_range(0..3) == 0 && from_corner {
+        Corner::ALL[draw.random_range(0..4)].direction_on_deg(size_mm)
+    } else {
+        edge_direction_deg(edge)
+    };
+    Handling {
+        dip_axis_deg: Some(dip_axis_deg),
+        developer_direction_deg: Some(developer_direction_deg),
+        drain_corner: Some(corner),
+        source: HandlingSource::File,
+        ..Handling::default()
+    }
+}
+
+/// Direction toward an edge, degrees.
+fn edge_direction_deg(edge: Edge) -> f64 {
+    match edge {
+        Edge::Top => 0.0,
+        Edge::Right => 90.0,
+        Edge::Bottom => 180.0,
+        Edge::Left => 270.0,
+    }
+}
+
+/// The way of a movement, degrees.
+fn way_deg(handling: &Handling, movement: Movement, size_mm: [f64; 2]) -> Option<f64> {
+    match movement {
+        Movement::Dip => handling.dip_axis_deg,
+        Movement::Sweep => handling.developer_direction_deg,
+        Movement::Drain => handling
+            .drain_corner
+            .map(|corner| corner.direction_on_deg(size_mm)),
+    }
+}
+
+/// Whether the axis of a movement lies [`APART_DEG`] from those of both others.
+fn apart(handling: &Handling, own: Movement, size_mm: [f64; 2]) -> bool {
+    let deg = |movement| way_deg(handling, movement, size_mm);
+    let others = Movement::ALL.into_iter().filter(|other| *other != own);
+    deg(own).is_some_and(|own_deg| {
+        others
+            .filter_map(deg)
+            .all(|other_deg| between_axes_deg(own_deg, other_deg) >= APART_DEG)
+    })
+}
+
+/// Takes back one of the two statements that are not about `own`.
+fn forget(handling: &mut Handling, own: Movement, which: usize) {
+    let mut others = Movement::ALL.into_iter().filter(|other| *other != own);
+    match others.nth(which) {
+        Some(Movement::Dip) => handling.dip_axis_deg = None,
+        Some(Movement::Sweep) => handling.developer_direction_deg = None,
+        Some(Movement::Drain) => handling.drain_corner = None,
+        None => {}
+    }
+}
+
+/// Turns planted marks into a direction. What the bath leaves may point either way.
+fn lay_along(planted: &mut Planted, deg: f64, movement: Movement, back: bool) {
+    match planted {
+        Planted::Comets(comets) => {
+            comets.both_ways &= movement == Movement::Dip;
+            let turned = if back && movement == Movement::Dip {
+                180.0
+            } else {
+                0.0
+            };
+            comets.direction_deg = (deg + turned).rem_euclid(360.0);
+        }
+        Planted::Streaks(streaks) => {
+            let from = Edge::ALL
+                .into_iter()
+                .min_by(|a, b| off_normal(*a, deg).total_cmp(&off_normal(*b, deg)))
+                .unwrap_or(streaks.from);
+            streaks.from = from;
+            // They lean clockwise from the edge's own normal.
+            let lean = deg - (edge_direction_deg(from) + 180.0);
+            let lean = (lean + 90.0).rem_euclid(180.0) - 90.0;
+            streaks.tilt_deg = lean.clamp(-MOST_LEAN_DEG, MOST_LEAN_DEG);
+            streaks.form = match movement {
+                Movement::Sweep => StreakForm::Developer,
+                _ => StreakForm::Dip,
+            };
+            if streaks.form == StreakForm::Dip {
+                streaks.radius_mm = None;
+            }
+        }
+        _ => {}
+    }
+}
+
+/// How far a direction lies off straight inward from an edge, degrees.
+fn off_normal(edge: Edge, deg: f64) -> f64 {
+    between_directions_deg(edge_direction_deg(edge) + 180.0, deg)
+}
+
+/// What a report says of the causes of the marks it found; `None` when it found none.
+fn said(report: &Value, fault: &str, catalogue: &Catalogue) -> Option<Said> {
+    let findings = report["findings"].as_array()?;
+    let confidence = |finding: &Value| finding["confidence"].as_f64().unwrap_or_default();
+    let finding = findings
+        .iter()
+        .filter(|finding| finding["fault"] == fault)
+        .max_by(|a, b| confidence(a).total_cmp(&confidence(b)))?;
+    let causes = finding["causes"].as_array()?;
+    let movement = |cause: &Value| {
+        let cause = catalogue.cause(cause["cause"].as_str()?)?;
+        Movement::of(cause)
+    };
+    let shares = Movement::ALL.map(|wanted| {
+        let of = causes
+            .iter()
+            .filter(|cause| movement(cause) == Some(wanted));
+        let sum = of.filter_map(|cause| cause["probability"].as_f64()).sum();
+        (wanted, sum)
+    });
+    let first = causes.first()?;
+    let says = |words: &str| first["because"].to_string().contains(words);
+    Some(Said {
+        first: movement(first),
+        shares,
+        tie: says("along one axis") || says("about as likely") || says("equally likely"),
+    })
+}

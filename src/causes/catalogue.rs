@@ -52,6 +52,16 @@ const BUILT_IN: &[(&str, &str)] = &[
         "catalogue/scan_lines.toml",
         include_str!("catalogue/scan_lines.toml"),
     ),
+    (
+        "catalogue/checks_tone.toml",
+        include_str!("catalogue/checks_tone.toml"),
+    ),
+    ("catalogue/film.toml", include_str!("catalogue/film.toml")),
+    ("catalogue/tone.toml", include_str!("catalogue/tone.toml")),
+    (
+        "catalogue/fixing.toml",
+        include_str!("catalogue/fixing.toml"),
+    ),
 ];
 
 /// Why a catalogue cannot be used.

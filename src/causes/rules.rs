@@ -115,9 +115,6 @@ fn check_cause(catalogue: &Catalogue, cause: &Cause) -> Result<(), String> {
     sentence("remedy", &cause.remedy)?;
     safe(catalogue, "remedy", &cause.remedy)?;
     sources(catalogue, cause)?;
-    if cause.faults.is_empty() {
-        return Err("needs at least one fault that it can show as".into());
-    }
     for (fault, weight) in &cause.faults {
         if !(weight.is_finite() && 0.0 < *weight && *weight <= 1.0) {
             return Err(format!(

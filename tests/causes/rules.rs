@@ -263,11 +263,6 @@ fn bad_data_is_refused_with_the_entry_and_what_is_wrong() {
             "cause second: faults.veil is 1.5",
         ),
         (
-            "faults = { veil = 0.5 }",
-            "faults = {}",
-            "cause second: needs at least one fault",
-        ),
-        (
             "border_fogged = { seen = 0.25",
             "border_fog = { seen = 0.25",
             "cause second: unknown variant `border_fog`",

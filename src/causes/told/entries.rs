@@ -220,6 +220,13 @@ impl Entries {
             };
             sources.iter().find(|key| !known(key)).cloned()
         };
+        for cause in &catalogue.causes {
+            let told = self.tellings.iter().any(|telling| telling.cause == cause.id);
+            if cause.faults.is_empty() && !told {
+                let problem = "shows as no fault of a scan and is told under no look";
+                return broken(format!("cause {}", cause.id), problem.into());
+            }
+        }
         for (at, look) in self.looks.iter().enumerate() {
             let entry = format!("look {}", look.id);
             if self.looks.iter().take(at).any(|other| other.id == look.id) {

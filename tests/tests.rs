@@ -10,6 +10,8 @@ mod published_fits;
 mod published_marks;
 /// The catalogue of causes and how it is weighed.
 mod causes;
+/// A maker's own words, and the worked cases of the handbooks.
+mod accounts;
 mod bad_scans;
 mod published_scan;
 mod refused_scans;

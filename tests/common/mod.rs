@@ -184,3 +184,9 @@ fn draw(path: &Path, plates: &[Plate]) {
     let mut writer = encoder.write_header().expect("a PNG header");
     writer.write_image_data(&rows).expect("PNG rows");
 }
+
+/// A text of the shared facts and check values, which lie beside the checkout; `None` where they are absent.
+pub fn shared(name: &str) -> Option<String> {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared");
+    std::fs::read_to_string(folder.join(name)).ok()
+}

@@ -1,5 +1,7 @@
 //! The entries of the catalogue that hold words: how a fault looks, and what makers tell of a cause.
 
+use std::collections::BTreeMap;
+
 use serde::Deserialize;
 
 use super::words::{Property, Word, WordList};
@@ -94,6 +96,8 @@ pub struct Telling {
 pub struct ToldWeights {
     /// Weight of two words said together in one clause, beside that of a word alone.
     pub pair: f64,
+    /// Weight of the very words beside what they stand for.
+    pub own: f64,
     /// How much a denial takes away from a likeness, as a share of what an agreement adds.
     pub denial: f64,
     /// Logarithm of odds for a look that is told in the very words, for each facet.
@@ -106,12 +110,18 @@ pub struct ToldWeights {
     pub cause: f64,
     /// The same when what is said of tone, shape and place fits it.
     pub cause_of_facet: f64,
-    /// Share that the second best phrase adds.
+    /// Logarithm of odds that the second best phrase adds, for something said at large.
     pub second: f64,
+    /// The same for what is said of tone, shape and place.
+    pub second_of_facet: f64,
     /// Logarithm of odds against a cause when what is said fits what speaks for its rivals.
     pub against: f64,
     /// Logarithm of odds against a cause when what is said denies one of its phrases.
     pub denied: f64,
+    /// Logarithm of odds against a cause that is about something proved good.
+    pub innocent: f64,
+    /// Exponent on the prior odds of the words usual, sometimes, rare.
+    pub prior: f64,
     /// Logarithm of odds of "none of these" for each saying, which a cause must make good.
     pub none_for_each: f64,
     /// Exponent on all of it, because sayings lean on each other.
@@ -140,6 +150,10 @@ struct File {
     deny: Vec<String>,
     #[serde(default)]
     empty: Vec<String>,
+    #[serde(default)]
+    innocent: Option<String>,
+    #[serde(default)]
+    group: BTreeMap<String, Vec<String>>,
     #[serde(default)]
     word: Vec<Word>,
     #[serde(default)]
@@ -192,6 +206,10 @@ impl Entries {
             weights = weights.or(file.weights);
             all.words.deny.extend(file.deny);
             all.words.empty.extend(file.empty);
+            if let Some(innocent) = file.innocent {
+                all.words.innocent = innocent;
+            }
+            all.words.groups.extend(file.group);
             all.words.words.extend(file.word);
             all.words.properties.extend(file.property);
             all.looks.extend(file.look);
@@ -221,11 +239,18 @@ impl Entries {
             sources.iter().find(|key| !known(key)).cloned()
         };
         for cause in &catalogue.causes {
-            let told = self.tellings.iter().any(|telling| telling.cause == cause.id);
+            let told = self
+                .tellings
+                .iter()
+                .any(|telling| telling.cause == cause.id);
             if cause.faults.is_empty() && !told {
                 let problem = "shows as no fault of a scan and is told under no look";
                 return broken(format!("cause {}", cause.id), problem.into());
             }
+        }
+        if let Some(word) = self.words.ambiguous() {
+            let problem = format!("\"{word}\" stands for two things; leave it with one of them");
+            return broken("words".into(), problem);
         }
         for (at, look) in self.looks.iter().enumerate() {
             let entry = format!("look {}", look.id);

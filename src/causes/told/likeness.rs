@@ -6,6 +6,7 @@
 
 use std::collections::HashMap;
 
+use super::entries::ToldWeights;
 use super::words::{Features, is_own, is_pair};
 
 /// How much each feature tells.
@@ -14,6 +15,7 @@ pub(super) struct Rarity {
     /// Number of each known feature, and in how many documents it stands.
     known: HashMap<String, (u32, f64)>,
     pair: f64,
+    own: f64,
     denial: f64,
 }
 
@@ -30,9 +32,9 @@ pub(super) struct Phrase {
 const SOFT: u32 = 1 << 31;
 
 impl Rarity {
-    /// Counts in how many documents each feature stands. `pair` is the weight of pairs beside single words,
-    /// `denial` the share of an agreement that a denial takes away.
-    pub(super) fn of(documents: &[Vec<Features>], pair: f64, denial: f64) -> Rarity {
+    /// Counts in how many documents each feature stands. Of the weights, `pair` is that of pairs and `own` that
+    /// of the very words beside what they stand for; `denial` the share of an agreement that a denial takes.
+    pub(super) fn of(documents: &[Vec<Features>], weights: &ToldWeights) -> Rarity {
         let mut known: HashMap<String, (u32, f64)> = HashMap::new();
         for document in documents {
             let mut seen: Vec<&String> = document.iter().flat_map(|phrase| phrase.keys()).collect();
@@ -48,18 +50,19 @@ impl Rarity {
         Rarity {
             documents: documents.len() as f64,
             known,
-            pair,
-            denial,
+            pair: weights.pair,
+            own: weights.own,
+            denial: weights.denial,
         }
     }
 
     fn weight(&self, feature: &str) -> f64 {
         let count = self.known.get(feature).map_or(0.0, |(_, count)| *count);
         let rare = ((self.documents + 1.0) / (count + 0.5)).ln();
-        if is_pair(feature) {
-            rare * self.pair
-        } else {
-            rare
+        match () {
+            _ if is_pair(feature) => rare * self.pair,
+            _ if is_own(feature) => rare * self.own,
+            _ => rare,
         }
     }
 
@@ -125,7 +128,15 @@ mod tests {
             vec![features(&[("bath", 1)])],
             vec![features(&[("=tea", 1)])],
         ];
-        let rarity = Rarity::of(&documents, 0.5, 0.5);
+        let rarity = Rarity::of(
+            &documents,
+            &ToldWeights {
+                pair: 0.5,
+                own: 1.0,
+                denial: 0.5,
+                ..ToldWeights::default()
+            },
+        );
         let old = rarity.phrase(&features(&[("bath", 1), ("old", 1)]));
         let bath = rarity.phrase(&features(&[("bath", 1)]));
         assert!((rarity.likeness(&old, &old) - 1.0).abs() < 1e-12);

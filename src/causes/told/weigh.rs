@@ -5,7 +5,7 @@
 //! what speaks for a rival. The sum is tempered, since sayings lean on each other, and shared out over all
 //! tellings and "none of these". A cause that is told under several looks gathers what they have.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::Account;
 use super::entries::{Entries, Facet, Look, Telling, ToldWeights};
@@ -18,6 +18,9 @@ use crate::causes::{LikelyCause, NextCheck, next_check, notes};
 /// The least share of the best likeness that is worth quoting as a reason. Our own choice; the tests of
 /// `tests/accounts.rs` that read the reasons would notice a change.
 const WORTH_QUOTING: f64 = 0.12;
+
+/// Share of the likeness to a cause by which what speaks for its rivals is forgiven. Our own choice.
+const RIVAL_SHARE: f64 = 0.5;
 
 /// Reasons quoted for one cause, at most.
 const MOST_REASONS: usize = 3;
@@ -69,6 +72,8 @@ struct ReadyTelling {
     /// Index of its look and of its cause.
     look: usize,
     cause: usize,
+    /// The things that the cause's title names.
+    about: BTreeSet<String>,
     /// Phrases for it, each with its words.
     told: Vec<(Phrase, String)>,
     /// Phrases that speak for a rival.
@@ -80,6 +85,8 @@ struct Saying {
     facet: Option<Facet>,
     words: String,
     phrase: Phrase,
+    /// The things that it says are proved good.
+    proved: BTreeSet<String>,
 }
 
 impl Accounts {
@@ -123,7 +130,7 @@ impl Accounts {
             .chain(entries.looks.iter().map(|look| features(&look.phrases())))
             .collect();
         let weights = entries.weights;
-        let rarity = Rarity::of(&documents, weights.pair, weights.denial);
+        let rarity = Rarity::of(&documents, &weights);
         let ready = |phrases: &[String]| -> Vec<Phrase> {
             features(phrases).iter().map(|f| rarity.phrase(f)).collect()
         };
@@ -144,6 +151,11 @@ impl Accounts {
                         .iter()
                         .position(|look| look.id == telling.look)?,
                     cause: *cause,
+                    about: catalogue
+                        .causes
+                        .get(*cause)
+                        .map(|cause| words.things(&cause.title))
+                        .unwrap_or_default(),
                     told: with_words(phrases),
                     against: with_words(&telling.against),
                     telling: telling.clone(),
@@ -194,6 +206,7 @@ impl Accounts {
         let sayings: Vec<Saying> = account
             .sayings()
             .map(|(facet, words)| Saying {
+                proved: self.words.proved(words),
                 facet,
                 words: words.trim().to_owned(),
                 phrase: self.rarity.phrase(&self.words.features(words)),
@@ -225,7 +238,10 @@ impl Accounts {
         let prior: Vec<f64> = self
             .tellings
             .iter()
-            .map(|ready| shared.odds(ready.telling.often))
+            .map(|ready| {
+                let odds = shared.odds(ready.telling.often);
+                odds.powf(self.weights.prior * temper)
+            })
             .collect();
         let sum: f64 = prior.iter().sum();
         let most = scores.iter().copied().fold(none, f64::max);
@@ -285,7 +301,10 @@ impl Accounts {
 
     fn telling_score(&self, ready: &ReadyTelling, sayings: &[Saying]) -> f64 {
         let w = &self.weights;
-        sayings
+        let innocent = sayings
+            .iter()
+            .any(|saying| saying.proved.intersection(&ready.about).next().is_some());
+        let told: f64 = sayings
             .iter()
             .map(|saying| {
                 let (mut best, mut second, mut worst) = (0.0_f64, 0.0_f64, 0.0_f64);
@@ -299,14 +318,15 @@ impl Accounts {
                     }
                 }
                 let rival = self.best(saying, ready.against.iter().map(|(phrase, _)| phrase));
-                let weight = match saying.facet {
-                    None => w.cause,
-                    Some(_) => w.cause_of_facet,
+                let (first, next) = match saying.facet {
+                    None => (w.cause, w.second),
+                    Some(_) => (w.cause_of_facet, w.second_of_facet),
                 };
-                weight * (best + w.second * second) - w.against * (rival - 0.5 * best).max(0.0)
-                    + w.denied * worst
+                let rival = (rival - RIVAL_SHARE * best).max(0.0);
+                first * best + next * second - w.against * rival + w.denied * worst
             })
-            .sum()
+            .sum();
+        if innocent { told - w.innocent } else { told }
     }
 
     fn ranked(

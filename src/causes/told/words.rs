@@ -4,7 +4,7 @@
 //! them, because "bath old, collodion fresh" is not "bath fresh, collodion old". Endings are cut off by the
 //! English Snowball stemmer (Porter, 2001, from memory).
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use rust_stemmers::{Algorithm, Stemmer};
 use serde::Deserialize;
@@ -33,6 +33,25 @@ pub(super) struct WordList {
     pub(super) properties: Vec<Property>,
     pub(super) deny: Vec<String>,
     pub(super) empty: Vec<String>,
+    /// The word by which something is said to be proved good.
+    pub(super) innocent: String,
+    /// Words that stand for several things at once.
+    pub(super) groups: BTreeMap<String, Vec<String>>,
+}
+
+impl WordList {
+    /// A word that is said of two things.
+    pub(super) fn ambiguous(&self) -> Option<&str> {
+        let things = self.words.iter().flat_map(|word| word.says.iter());
+        let properties = self
+            .properties
+            .iter()
+            .flat_map(|p| p.low.iter().chain(&p.high));
+        let mut all: Vec<&str> = things.chain(properties).map(String::as_str).collect();
+        all.sort_unstable();
+        let twice = all.windows(2).find(|pair| pair.first() == pair.last())?;
+        twice.first().copied()
+    }
 }
 
 /// What people call one thing or one end of a property.
@@ -49,6 +68,10 @@ pub(super) struct Words {
     sayings: HashMap<String, Vec<Saying>>,
     deny: Vec<Vec<String>>,
     empty: HashSet<String>,
+    innocent: String,
+    groups: BTreeMap<String, Vec<String>>,
+    /// Names of things, not of properties.
+    things: HashSet<String>,
 }
 
 /// Words that end a clause.
@@ -128,7 +151,41 @@ impl Words {
             sayings,
             deny,
             empty: list.empty.iter().cloned().collect(),
+            innocent: list.innocent.clone(),
+            groups: list.groups.clone(),
+            things: list.words.iter().map(|word| word.is.clone()).collect(),
         }
+    }
+
+    /// The things that are named in a phrase.
+    pub(super) fn things(&self, phrase: &str) -> BTreeSet<String> {
+        let clauses = clauses(phrase);
+        let said = clauses.iter().flat_map(|clause| self.said(clause));
+        said.map(|said| said.concept)
+            .filter(|concept| self.things.contains(concept) && *concept != self.innocent)
+            .collect()
+    }
+
+    /// The things that a phrase says are proved good, clause by clause.
+    pub(super) fn proved(&self, phrase: &str) -> BTreeSet<String> {
+        let mut proved = BTreeSet::new();
+        for clause in clauses(phrase) {
+            let said = self.said(&clause);
+            let good = |said: &Said| said.concept == self.innocent && !said.denied;
+            if !said.iter().any(good) {
+                continue;
+            }
+            for said in said.into_iter().filter(|said| !said.denied && !good(said)) {
+                match self.groups.get(&said.concept) {
+                    Some(group) => proved.extend(group.iter().cloned()),
+                    None if self.things.contains(&said.concept) => {
+                        proved.insert(said.concept);
+                    }
+                    None => {}
+                }
+            }
+        }
+        proved
     }
 
     /// The features of a phrase.
@@ -145,6 +202,13 @@ impl Words {
                     features
                         .entry(one.with(other))
                         .or_insert(one.sign_with(other));
+                }
+            }
+            // The very word counts beside what it stands for: those who use it mean the same.
+            for word in &clause {
+                let stem = self.stemmer.stem(word);
+                if word.len() > 1 && !self.empty.contains(word) && !self.empty.contains(&*stem) {
+                    features.entry(format!("{OWN}{stem}")).or_insert(1);
                 }
             }
         }
@@ -262,6 +326,8 @@ mod tests {
                 word("bath", &["bath", "tank", "silver solution"]),
                 word("smell", &["smell", "reek"]),
                 word("spirits", &["spirits", "alcohol"]),
+                word("proved", &["proved", "in order"]),
+                word("liquids", &["liquids"]),
             ],
             properties: vec![Property {
                 is: "age".into(),
@@ -270,6 +336,12 @@ mod tests {
             }],
             deny: vec!["no".into(), "free of".into()],
             empty: vec!["of".into(), "the".into(), "is".into()],
+            innocent: "proved".into(),
+            groups: [(
+                "liquids".to_owned(),
+                vec!["bath".to_owned(), "spirits".to_owned()],
+            )]
+            .into(),
         })
     }
 
@@ -293,6 +365,16 @@ mod tests {
         assert_eq!(sign("bath free of alcohol", "spirits"), Some(-1));
         assert_eq!(sign("no smell, tank old", "bath"), Some(1));
         assert_eq!(sign("no smell but old", "age"), Some(1));
+    }
+
+    #[test]
+    fn what_is_proved_is_innocent() {
+        let proved = |phrase: &str| words().proved(phrase).into_iter().collect::<Vec<_>>();
+        assert_eq!(proved("tank proved, alcohol old"), ["bath"]);
+        assert_eq!(proved("liquids in order"), ["bath", "spirits"]);
+        assert!(proved("tank not proved").is_empty());
+        let things: Vec<String> = words().things("the old tank smells").into_iter().collect();
+        assert_eq!(things, ["bath", "smell"]);
     }
 
     #[test]

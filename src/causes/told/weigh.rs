@@ -15,9 +15,9 @@ use crate::causes::catalogue::{Catalogue, CatalogueError, Cause};
 use crate::causes::rank::{Weighed, entry};
 use crate::causes::{LikelyCause, NextCheck, next_check, notes};
 
-/// The least share of the best likeness that is worth quoting as a reason. Our own choice; the tests of
+/// The least likeness that is worth quoting as a reason. Our own choice; the tests of
 /// `tests/accounts.rs` that read the reasons would notice a change.
-const WORTH_QUOTING: f64 = 0.12;
+const WORTH_QUOTING: f64 = 0.25;
 
 /// Share of the likeness to a cause by which what speaks for its rivals is forgiven. Our own choice.
 const RIVAL_SHARE: f64 = 0.5;
@@ -382,7 +382,8 @@ impl Accounts {
         }
     }
 
-    /// What was said that is most like what is told of a cause, and what is most like its rivals.
+    /// What was said that is most like what is told of a cause, and what is most like its rivals: each saying
+    /// counts on the side where it is more at home, and each phrase is quoted once.
     fn reasons(
         &self,
         index: usize,
@@ -398,37 +399,53 @@ impl Accounts {
         let Some((ready, _)) = own.max_by(|a, b| a.1.total_cmp(b.1)) else {
             return (Vec::new(), Vec::new());
         };
-        let quote = |phrases: &[(Phrase, String)], lead: &str| -> Vec<String> {
-            let mut found: Vec<(f64, String)> = sayings
-                .iter()
-                .filter_map(|saying| {
-                    let (likeness, words) = phrases
-                        .iter()
-                        .filter(|(_, words)| *words != cause.title)
-                        .map(|(phrase, words)| {
-                            (self.rarity.likeness(&saying.phrase, phrase), words)
-                        })
-                        .max_by(|a, b| a.0.total_cmp(&b.0))?;
-                    (likeness >= WORTH_QUOTING).then(|| {
-                        let said = &saying.words;
-                        (
-                            likeness,
-                            format!("you say \u{201c}{said}\u{201d}; {lead}: {words}"),
-                        )
-                    })
-                })
-                .collect();
-            found.sort_by(|a, b| b.0.total_cmp(&a.0));
-            let lines = found.into_iter().take(MOST_REASONS);
-            lines.map(|(_, line)| line).collect()
-        };
-        let mut because = quote(&ready.told, "told of this cause");
+        let (mut speaks_for, mut speaks_against) = (Vec::new(), Vec::new());
+        for saying in sayings {
+            let told = ready.told.iter().filter(|(_, words)| *words != cause.title);
+            let told = self.nearest(saying, told);
+            let rival = self.nearest(saying, ready.against.iter());
+            match (told, rival) {
+                (Some(told), rival) if rival.is_none_or(|rival| told.0 >= rival.0) => {
+                    speaks_for.push((told.0, saying, told.1));
+                }
+                (_, Some(rival)) => speaks_against.push((rival.0, saying, rival.1)),
+                _ => {}
+            }
+        }
+        let mut because = quotes(speaks_for, "told of this cause");
         let telling = &ready.telling;
-        because.push(notes::often_words(
-            telling.often,
-            telling.often_basis,
-            "this look",
-        ));
-        (because, quote(&ready.against, "told of another cause"))
+        let (often, basis) = (telling.often, telling.often_basis);
+        because.push(notes::often_words(often, basis, "this look"));
+        (because, quotes(speaks_against, "told of another cause"))
     }
+
+    /// The phrase that a saying is most like, where it is worth quoting.
+    fn nearest<'a>(
+        &self,
+        saying: &Saying,
+        phrases: impl Iterator<Item = &'a (Phrase, String)>,
+    ) -> Option<(f64, &'a str)> {
+        phrases
+            .map(|(phrase, words)| {
+                let likeness = self.rarity.likeness(&saying.phrase, phrase);
+                (likeness, words.as_str())
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .filter(|(likeness, _)| *likeness >= WORTH_QUOTING)
+    }
+}
+
+/// The strongest reasons as sentences, each phrase of the catalogue once.
+fn quotes(mut found: Vec<(f64, &Saying, &str)>, lead: &str) -> Vec<String> {
+    found.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut quoted: Vec<&str> = Vec::new();
+    let mut lines = Vec::new();
+    for (_, saying, phrase) in found {
+        if lines.len() < MOST_REASONS && !quoted.contains(&phrase) {
+            quoted.push(phrase);
+            let said = &saying.words;
+            lines.push(format!("you say \u{201c}{said}\u{201d}; {lead}: {phrase}"));
+        }
+    }
+    lines
 }

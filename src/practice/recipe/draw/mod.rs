@@ -8,8 +8,8 @@ use rand::seq::IndexedRandom;
 use rand_chacha::ChaCha8Rng;
 
 use super::{
-    Corners, Crop, LedgeForm, LedgeRecipe, LipRecipe, Planted, PlateRecipe, RECIPE_SCHEMA, Recipe,
-    StreakForm, TextureRecipe, ToneRecipe,
+    Corners, Crop, FileFormat, LedgeForm, LedgeRecipe, LipRecipe, Planted, PlateRecipe,
+    RECIPE_SCHEMA, Recipe, StreakForm, TextureRecipe, ToneRecipe,
 };
 use crate::plate::{Edge, PlateKind, Process};
 use crate::practice::maths;

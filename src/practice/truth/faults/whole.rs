@@ -15,11 +15,11 @@ use std::collections::BTreeMap;
 use serde_json::{Value, json};
 
 use super::{CORE, LEAST_BACKGROUND_D, Mean, Spot, View, Zone, mean_density, round, rounded};
-use crate::measures::tone::lab_of_linear_srgb;
 use crate::plate::PlateKind;
 use crate::practice::maths::pow10;
 use crate::practice::paint::Painter;
 use crate::practice::recipe::Planted;
+use crate::units::lab_of_linear_srgb;
 
 /// Least range of a sound picture, density: of the scenes of little contrast one in a hundred has less.
 const LEAST_SOUND_RANGE_D: f64 = 0.25;

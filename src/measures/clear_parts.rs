@@ -67,7 +67,7 @@ const LEAST_SQUARES: usize = 8;
 const AROUND: [usize; 2] = [1, 3];
 
 /// Looks for patches of another colour; `None` for a grey scan. Too small a plate shows none.
-pub(super) fn measure(scan: &Scan, plate: &Plate) -> Option<ClearParts> {
+pub fn measure(scan: &Scan, plate: &Plate) -> Option<ClearParts> {
     if scan.channels < 3 {
         return None;
     }

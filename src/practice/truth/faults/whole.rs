@@ -2,9 +2,9 @@
 //!
 //! # When they can be found
 //! A flat image: on a stepped plate when at least a third of its range and 0.2 D are gone, since the steps
-//! run from black to white on any sound plate. On a picture only when what is left, between the 2nd and 98th
-//! percentile of 1 mm squares, is less than scenes of little contrast leave on sound plates
-//! ([`LEAST_SOUND_RANGE_D`]): above that a flat picture and a misty morning look alike.
+//! run from black to white on any sound plate. A flat picture and a misty morning look alike; a picture can
+//! be found only when what went wrong also veiled its border, by what a veil must have to be found, and less
+//! than 0.35 D is left between the 2nd and 98th percentile of 1 mm squares.
 //!
 //! What the fixer left: in a colour scan, when the core of its patches (more than 35 % of the thickest) covers
 //! 12 square millimetres and changes CIELAB b* there by 2 or more on the mean, half of what the eye needs
@@ -14,15 +14,18 @@ use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
-use super::{CORE, LEAST_BACKGROUND_D, Mean, Spot, View, Zone, mean_density, round, rounded};
+use super::{
+    CORE, DENSEST_CLEAR_D, LEAST_BACKGROUND_D, LEAST_BEYOND_CLEAR_D, LEAST_BORDER_MM, LEAST_RIM_MM,
+    LEAST_VEIL_D, Mean, Spot, View, Zone, mean_density, round, rounded,
+};
 use crate::plate::PlateKind;
 use crate::practice::maths::pow10;
 use crate::practice::paint::Painter;
-use crate::practice::recipe::Planted;
+use crate::practice::recipe::{FlatForm, Planted};
 use crate::units::lab_of_linear_srgb;
 
-/// Least range of a sound picture, density: of the scenes of little contrast one in a hundred has less.
-const LEAST_SOUND_RANGE_D: f64 = 0.25;
+/// Most range of a picture under a veil that is flat, density.
+const MOST_VEILED_RANGE_D: f64 = 0.35;
 /// What a stepped plate must lose, as a share of its range and in density.
 const LOST_SHARE: f64 = 1.0 / 3.0;
 const LOST_D: f64 = 0.2;
@@ -32,7 +35,7 @@ const LEAST_CAST: f64 = 2.0;
 
 pub(super) fn whole(view: &View, painter: &Painter, fault: &Planted) -> Value {
     match fault {
-        Planted::FlatImage(recipe) => flat_image(view, json!(recipe.form)),
+        Planted::FlatImage(recipe) => flat_image(view, recipe.form),
         Planted::Underfixed(recipe) => underfixed(view, painter, json!(recipe.cast)),
         _ => Value::Null,
     }
@@ -54,7 +57,7 @@ fn ends(squares: &BTreeMap<(i32, i32), Mean>) -> [f64; 2] {
     [at(0.02), at(0.98)]
 }
 
-fn flat_image(view: &View, form: Value) -> Value {
+fn flat_image(view: &View, form: FlatForm) -> Value {
     let mut squares: [BTreeMap<(i32, i32), Mean>; 2] = Default::default();
     for spot in view.spots().filter(|s| s.sample.zone == Zone::Picture) {
         let at = (spot.x.floor() as i32, spot.y.floor() as i32);
@@ -69,14 +72,20 @@ fn flat_image(view: &View, form: Value) -> Value {
     let [lights, blacks] = if positive { [0, 1] } else { [1, 0] };
     let findable = match view.plate.kind {
         PlateKind::Wedge => lost >= LOST_D && lost >= LOST_SHARE * range(without),
-        _ => range(with) < LEAST_SOUND_RANGE_D,
+        _ => range(with) < MOST_VEILED_RANGE_D && veils_border(view),
     };
     let because = (!findable).then_some(match view.plate.kind {
         PlateKind::Wedge => "little of the range is gone",
         _ => "a scene of little contrast looks like this",
     });
+    // A stale bath veils the border too, so a veil is a right name for it.
+    let accept: &[&str] = match form {
+        FlatForm::Stale => &["flat_image", "veil"],
+        FlatForm::OverExposed | FlatForm::WeakLights => &["flat_image"],
+    };
     json!({
         "variant": form,
+        "accept": accept,
         "place": null,
         "box_mm": rounded([0.0, 0.0, view.width_mm, view.height_mm]),
         "direction_deg": null,
@@ -92,6 +101,27 @@ fn flat_image(view: &View, form: Value) -> Value {
         "findable": findable,
         "not_findable_because": because,
     })
+}
+
+/// Whether the border gained so much silver that a veil can be found, by the rules at the head of `faults`.
+fn veils_border(view: &View) -> bool {
+    let plate = view.plate;
+    let mut gain = Mean::default();
+    for spot in view.spots().filter(|s| s.sample.zone == Zone::Border) {
+        gain.add(f64::from((spot.sample.d - spot.sample.clean_d).abs()));
+    }
+    let widest = |widths: [f64; 4]| view.left_over(widths).into_iter().fold(0.0, f64::max);
+    let gain_d = gain.get().unwrap_or(0.0);
+    let border_mm = widest(
+        plate
+            .ledge
+            .as_ref()
+            .map_or([0.0; 4], |ledge| ledge.width_mm),
+    );
+    let against_rim = gain_d >= LEAST_VEIL_D && widest(plate.rim_mm) >= LEAST_RIM_MM;
+    let against_clear = !plate.process.is_positive()
+        && plate.tone.unexposed_d + gain_d > DENSEST_CLEAR_D + LEAST_BEYOND_CLEAR_D;
+    border_mm >= LEAST_BORDER_MM && (against_rim || against_clear)
 }
 
 fn underfixed(view: &View, painter: &Painter, cast: Value) -> Value {

@@ -15,7 +15,7 @@ use oystermark::analysis::read_scan;
 use oystermark::causes::{Catalogue, PlateFacts, rank};
 use oystermark::density::DensityMap;
 use oystermark::findings::judge;
-use oystermark::measures::{Measures, fog, shapes, specks, tone};
+use oystermark::measures::{Measures, clear_parts, contrast, fog, shapes, specks, tone};
 use oystermark::plate::{Given, PlateKind, Process, plates};
 use oystermark::practice::{
     Coding, Crop, FaultWish, FileFormat, Lid, Recipe, SceneName, TagState, Wish, paint_to,
@@ -44,6 +44,7 @@ const PLATES: &str = "plates: found, squared up, parts told apart";
 const PLATES_STATED: &str = "  of which without finding the outline";
 const DENSITY: &str = "density: zero of silver";
 const TONE: &str = "tone";
+const COLOURS: &str = "contrast and colour of the clear parts";
 const FOG: &str = "fog";
 const SPECKS: &str = "specks";
 const SHAPES: &str = "bands, pour, bare places, stains, scratches";
@@ -55,13 +56,14 @@ const PAGE: &str = "report as a page";
 const WHOLE: &str = "whole way, read_scan";
 
 /// Rows of the table, in the order of the way.
-const ROWS: [&str; 15] = [
+const ROWS: [&str; 16] = [
     BASE,
     PACKED,
     PLATES,
     PLATES_STATED,
     DENSITY,
     TONE,
+    COLOURS,
     FOG,
     SPECKS,
     SHAPES,
@@ -101,6 +103,7 @@ fn painted(folder: &Path) -> PathBuf {
         format: Some(FileFormat::Tiff),
         bare_rim: true,
         glass: None,
+        channels: Some(3),
     };
     let mut recipe = Recipe::random(45, "bench", &wish);
     let scan = &mut recipe.scan;
@@ -155,8 +158,17 @@ fn all_the_way(file: &Path, packed: &Path, times: &mut Times) {
     let again = times.of(PLATES_STATED, || plates(&scan, &stated, &settings.plate));
     black_box(again.expect("a plate"));
     let map = times.of(DENSITY, || DensityMap::of(plate, None));
+    let tone = times.of(TONE, || tone::measure(&scan, plate, &map));
+    let (contrast, clear_parts) = times.of(COLOURS, || {
+        (
+            contrast(plate, &map, &tone),
+            clear_parts::measure(&scan, plate),
+        )
+    });
     let measures = Measures {
-        tone: times.of(TONE, || tone::measure(&scan, plate, &map)),
+        tone,
+        contrast: Some(contrast),
+        clear_parts,
         fog: Some(times.of(FOG, || fog::measure(plate, &map))),
         specks: Some(times.of(SPECKS, || specks::measure(&scan, plate, &map))),
         shapes: Some(times.of(SHAPES, || shapes(plate, &map))),

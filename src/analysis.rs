@@ -242,6 +242,7 @@ fn report_of(
     catalogue: &Catalogue,
 ) -> Report {
     let asked = Asked {
+        tone: settings.wants(MeasureName::Tone),
         fog: settings.wants(MeasureName::Fog),
         specks: settings.wants(MeasureName::Specks),
         shapes: settings.wants(MeasureName::Shapes),

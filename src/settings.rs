@@ -19,7 +19,7 @@ use crate::scan::ScanSettings;
 )]
 #[serde(rename_all = "snake_case")]
 pub enum MeasureName {
-    /// Light and dark density, range, veil.
+    /// Light and dark density, range, veil; a flat image, colour of the clear parts.
     Tone,
     /// Fog from the edges, and tongues of it.
     Fog,
@@ -51,7 +51,9 @@ impl MeasureName {
     /// What it measures, for people.
     pub fn words(self) -> &'static str {
         match self {
-            MeasureName::Tone => "lightest and darkest tone, range, veil over the whole plate",
+            MeasureName::Tone => {
+                "lightest and darkest tone, range, a flat image, what the fixer left"
+            }
             MeasureName::Fog => "fog that enters from the edges, tongues of light among it",
             MeasureName::Specks => "small marks: comets, pinholes, specks",
             MeasureName::Shapes => {

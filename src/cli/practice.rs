@@ -88,6 +88,8 @@ enum About {
     /// Streaks, dip lines, ridges, uneven pours, bare areas, stains and scratches, and what looks like
     /// them: scenes with straight lines.
     Shapes,
+    /// Flat images and plates not fixed out, and what looks like them: scenes of little contrast.
+    Tone,
     /// Dust, told by a second scan with the plate turned half round: four dozen pairs.
     Turned,
     /// The movement of the hand that drew comets and streaks, told by the causes: 300 plates.
@@ -207,6 +209,7 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
         (_, About::Fog) => Design::fog(args.seed),
         (_, About::Marks) => Design::marks(args.seed),
         (_, About::Shapes) => Design::shapes(args.seed),
+        (_, About::Tone) => Design::tone(args.seed),
         (_, About::Turned) => return turned_accuracy(args),
         (_, About::Causes) => return hands_accuracy(args),
     };

@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 use crate::density::DensityMap;
 use crate::doubts::Doubt;
 use crate::measures::{Across, Measures};
-use crate::plate::Plate;
+use crate::plate::{Plate, PlateKind};
 use crate::raster::Grid;
 use crate::units::Reading;
 
@@ -23,6 +23,7 @@ pub mod limits;
 mod shapes;
 pub mod signs;
 mod specks;
+mod tone;
 
 pub use faults::Fault;
 pub use signs::{Sign, SignName};
@@ -35,8 +36,15 @@ pub fn judge(
 ) -> (Vec<Finding>, Vec<CannotTell>) {
     let mut findings = Vec::new();
     let mut cannot_tell = Vec::new();
-    if let Some(fog) = &measures.fog {
+    if measures.fog.is_some() {
         fog::veil(plate, map, measures, &mut findings, &mut cannot_tell);
+    }
+    if let Some(contrast) = &measures.contrast {
+        tone::flat(plate, contrast, &mut findings, &mut cannot_tell);
+        let parts = measures.clear_parts.as_ref();
+        tone::fixing(plate, parts, &mut findings, &mut cannot_tell);
+    }
+    if let Some(fog) = &measures.fog {
         if !fog::ends_in_the_lid(plate) {
             fog::edges(plate, fog, &mut findings);
             fog::leaks(plate, fog, &mut findings);
@@ -88,6 +96,15 @@ pub fn looked_for(plate: &Plate, measures: &Measures) -> Vec<Fault> {
     if measures.fog.is_some() {
         faults.extend([Fault::Veil, Fault::EdgeFog, Fault::LightLeak]);
     }
+    if measures.contrast.is_some() && plate.kind == PlateKind::Wedge {
+        faults.push(Fault::FlatImage);
+    }
+    let parts = measures.clear_parts.as_ref();
+    faults.extend(
+        parts
+            .filter(|parts| tone::shows_fixing(parts))
+            .map(|_| Fault::Underfixed),
+    );
     if measures.specks.is_some() {
         faults.extend([Fault::Comets, Fault::Pinholes, Fault::Specks]);
         if plate.turned.is_some() {

@@ -189,6 +189,16 @@ signs! {
     /// plate's shorter side. Ruled out when there is one only. For `scratch`.
     SeveralParallel, "several_parallel", Findings, "several lie side by side";
 
+    /// The blacks of the picture hold more silver than the unexposed border. Holds when the lower end of the
+    /// difference is above 0.15 D; ruled out when its upper end is below 0.10 D. For `flat_image`.
+    BlacksVeiled, "blacks_veiled", Findings, "the blacks hold more silver than the border";
+    /// The lights hold little silver above the unexposed border: upper end of the difference below 0.70 D on a
+    /// positive, 1.05 D on a negative. Ruled out when its lower end is above 1.05 and 1.65 D. For `flat_image`.
+    LightsWeak, "lights_weak", Findings, "the lights hold little silver";
+    /// On a positive: the patches are yellower than the plate's own tint (b* above it). Ruled out when they
+    /// are bluer. For `underfixed`.
+    CastYellow, "cast_yellow", Findings, "it is yellower than the plate";
+
     /// The plate is an unexposed test plate, as the maker said (not when it was only judged).
     Unexposed, "unexposed", Facts, "the plate was never exposed";
     /// The plate is a positive on (japanned) metal; ruled out for glass.

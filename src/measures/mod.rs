@@ -10,6 +10,8 @@ use crate::scan::Scan;
 
 pub mod bands;
 pub mod bare;
+pub mod clear_parts;
+pub mod contrast;
 pub mod fog;
 pub mod pour;
 pub mod scratches;
@@ -19,6 +21,8 @@ pub mod tone;
 
 pub use bands::{Across, Family, Line, Over, OverScene};
 pub use bare::BarePlace;
+pub use clear_parts::{ClearParts, MilkyPatch};
+pub use contrast::Contrast;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
 pub use scratches::{ScratchMeasures, ThinLine};
@@ -31,6 +35,10 @@ pub use tone::{Histogram, Tone};
 pub struct Measures {
     /// Density, range, histogram.
     pub tone: Tone,
+    /// How far blacks and lights lie apart; `None` when it was not asked for.
+    pub contrast: Option<Contrast>,
+    /// Colour of the film from place to place; `None` when it was not asked for or the scan is grey.
+    pub clear_parts: Option<ClearParts>,
     /// What fog there may be; `None` when it was not asked for.
     pub fog: Option<FogMeasures>,
     /// Small marks; `None` when they were not asked for.
@@ -57,6 +65,8 @@ pub struct ShapeMeasures {
 /// Which measures to take beside the tone.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Asked {
+    /// Look at the contrast and at the colour of the clear parts.
+    pub tone: bool,
     /// Look at the edges.
     pub fog: bool,
     /// Look for small marks.
@@ -67,26 +77,38 @@ pub struct Asked {
 
 /// Measures one plate.
 pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap, asked: Asked) -> Measures {
-    let (tone, (fog, (specks, shapes))) = rayon::join(
-        || tone::measure(scan, plate, map),
-        || {
-            rayon::join(
-                || asked.fog.then(|| fog::measure(plate, map)),
-                || {
-                    rayon::join(
-                        || asked.specks.then(|| specks::measure(scan, plate, map)),
-                        || asked.shapes.then(|| shapes(plate, map)),
-                    )
-                },
-            )
-        },
-    );
+    let tones = || {
+        let tone = tone::measure(scan, plate, map);
+        let contrast = asked.tone.then(|| contrast(plate, map, &tone));
+        let clear_parts = asked.tone.then(|| clear_parts::measure(scan, plate));
+        (tone, contrast, clear_parts.flatten())
+    };
+    let ((tone, contrast, clear_parts), (fog, (specks, shapes))) = rayon::join(tones, || {
+        rayon::join(
+            || asked.fog.then(|| fog::measure(plate, map)),
+            || {
+                rayon::join(
+                    || asked.specks.then(|| specks::measure(scan, plate, map)),
+                    || asked.shapes.then(|| shapes(plate, map)),
+                )
+            },
+        )
+    });
     Measures {
         tone,
+        contrast,
+        clear_parts,
         fog,
         specks,
         shapes,
     }
+}
+
+/// Compares blacks, lights and border; where no square of 1 mm is all picture, by single cells.
+pub fn contrast(plate: &Plate, map: &DensityMap, tone: &Tone) -> Contrast {
+    let squares = tone.patch_d_light.as_ref().zip(tone.patch_d_dark.as_ref());
+    let (lightest, darkest) = squares.unwrap_or((&tone.d_light, &tone.d_dark));
+    contrast::measure(plate, map, [lightest, darkest], tone.range_d.u)
 }
 
 /// Cells in which large shapes are looked for, millimetres.

@@ -13,7 +13,7 @@ use crate::plate::{Part, Plate, Process};
 use crate::raster::filter::average_down;
 use crate::raster::stats::quantile;
 use crate::scan::{CLIPPED_DARK, CLIPPED_LIGHT, Scan};
-use crate::units::Reading;
+use crate::units::{Reading, lab_of_linear_srgb};
 
 /// Counts of working-grid cells by density.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -347,31 +347,6 @@ fn mean_lab(scan: &Scan, plate: &Plate) -> Option<[f64; 3]> {
     }
     let full = cells as f64 * 65_535.0;
     (cells > 0).then(|| lab_of_linear_srgb(sum.map(|v| v as f64 / full)))
-}
-
-/// CIE L*, a*, b* (D50) of linear sRGB.
-///
-/// Matrix of IEC 61966-2-1 primaries adapted to D50 by the Bradford transform (ICC.1:2022, annex E);
-/// white X 0.9642, Y 1, Z 0.8249 (ICC.1). L* a* b* as in ISO/CIE 11664-4.
-///
-/// ```
-/// let lab = oystermark::measures::tone::lab_of_linear_srgb([1.0, 1.0, 1.0]);
-/// assert!((lab[0] - 100.0).abs() < 0.01 && lab[1].abs() < 0.02 && lab[2].abs() < 0.02);
-/// ```
-pub fn lab_of_linear_srgb([r, g, b]: [f64; 3]) -> [f64; 3] {
-    let x = 0.436_066 * r + 0.385_151 * g + 0.143_078 * b;
-    let y = 0.222_493 * r + 0.716_887 * g + 0.060_619 * b;
-    let z = 0.013_924 * r + 0.097_081 * g + 0.714_099 * b;
-    let f = |t: f64| {
-        let delta: f64 = 6.0 / 29.0;
-        if t > delta.powi(3) {
-            t.cbrt()
-        } else {
-            t / (3.0 * delta * delta) + 4.0 / 29.0
-        }
-    };
-    let (fx, fy, fz) = (f(x / 0.964_295), f(y), f(z / 0.825_104));
-    [116.0 * fy - 16.0, 500.0 * (fx - fy), 200.0 * (fy - fz)]
 }
 
 #[cfg(test)]

@@ -91,7 +91,7 @@ impl PlateMap {
 
     fn shape(&self, finding: &ReportedFinding) -> String {
         match finding.fault {
-            Fault::Veil | Fault::FlatImage | Fault::Underfixed => self.whole_frame(),
+            Fault::Veil | Fault::FlatImage => self.whole_frame(),
             Fault::EdgeFog => self.edge_band(finding),
             Fault::UnevenPour => self.whole_frame() + &self.arrow(finding),
             Fault::Comets
@@ -102,9 +102,11 @@ impl PlateMap {
             | Fault::Ridges
             | Fault::DipLine
             | Fault::Scratch => self.group(finding),
-            Fault::LightLeak | Fault::BareArea | Fault::Stain | Fault::Lifting => {
-                self.outline(finding)
-            }
+            Fault::LightLeak
+            | Fault::BareArea
+            | Fault::Stain
+            | Fault::Lifting
+            | Fault::Underfixed => self.outline(finding),
         }
     }
 
@@ -318,7 +320,7 @@ impl PlateMap {
         let (w, h) = (self.width, self.height);
         let place = finding.place.as_deref().unwrap_or_default();
         let first = match (finding.fault, place) {
-            (Fault::Veil | Fault::FlatImage | Fault::Underfixed | Fault::UnevenPour, _) => {
+            (Fault::Veil | Fault::FlatImage | Fault::UnevenPour, _) => {
                 [w - r - FRAME_INSET, h - r - FRAME_INSET]
             }
             (Fault::EdgeFog, "top") => [cx, r],

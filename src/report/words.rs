@@ -5,7 +5,7 @@ use crate::findings::{Fault, Severity, Standing};
 
 /// Labels of measured numbers, in the order in which they are shown. Keys without a label get one
 /// made from the key itself.
-const LABELS: [(&str, &str); 27] = [
+const LABELS: [(&str, &str); 30] = [
     ("veil_d", "Veil above bare support"),
     ("fog_d", "Extra silver at the edge"),
     ("excess_d", "Extra silver"),
@@ -15,6 +15,9 @@ const LABELS: [(&str, &str); 27] = [
     ("count_second_pass", "Weaker ones among them"),
     ("contrast_d", "Contrast"),
     ("range_d", "Range of the plate"),
+    ("blacks_d", "Silver of the blacks above the border"),
+    ("lights_d", "Silver of the lights above the border"),
+    ("cast_b", "Yellower than the plate (bluer below 0), in b*"),
     ("depth_mm", "Depth, to about a third"),
     ("length_mm", "Length"),
     ("width_mm", "Width"),
@@ -174,6 +177,10 @@ pub(super) fn label(fault: Fault, place: Option<&str>, key: &str) -> String {
         _ => {}
     }
     match (fault, key) {
+        (Fault::FlatImage, "range_d") => return "From the blacks to the lights".to_owned(),
+        (Fault::Underfixed, "contrast_d") => {
+            return "Like silver, beyond the film around".to_owned();
+        }
         (Fault::UnevenPour, "range_d") => return "From thinnest to thickest".to_owned(),
         (Fault::Streaks | Fault::Ridges, "count") => return "Bands".to_owned(),
         (Fault::Scratch, "count") => return "Scratches".to_owned(),

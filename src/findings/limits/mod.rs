@@ -10,10 +10,12 @@ use crate::measures::Ground;
 mod marks;
 mod scratches;
 mod shapes;
+mod tone;
 
 pub use marks::*;
 pub use scratches::*;
 pub use shapes::*;
+pub use tone::*;
 
 /// False findings a clean plate that each fault may have. All faults together may have 0.1, so a
 /// share of 0.01 is each one's.

@@ -5,11 +5,12 @@ use crate::practice::recipe::{FaultWish, Glass, Wish};
 use crate::practice::scenes::SceneName;
 
 mod shapes;
+mod tone;
 
 /// Plates to paint, balanced over faults, levels, kinds and scenes.
 #[derive(Debug, Clone)]
 pub struct Design {
-    /// `full`, `short`, `fog`, `marks` or `shapes`.
+    /// `full`, `short`, `fog`, `marks`, `shapes` or `tone`.
     pub name: &'static str,
     /// Seed of the first plate; each further plate has the next one.
     pub first_seed: u64,

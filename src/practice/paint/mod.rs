@@ -14,6 +14,7 @@ mod fog;
 mod holder;
 mod lip;
 mod marks;
+mod milk;
 mod outline;
 mod pinholes;
 mod shapes;
@@ -26,10 +27,11 @@ use fog::Fog;
 use holder::Holder;
 use lip::Lip;
 use marks::{Effect, Marks};
+use milk::Milk;
 use outline::Outline;
 use shapes::Shapes;
 use texture::{Texture, Uneven};
-use tone::Tone;
+use tone::{Flat, Tone};
 
 pub(super) use marks::{Action, Mark};
 pub(super) use shapes::{Line, Shape};
@@ -58,6 +60,8 @@ pub(super) struct Sample {
     pub(super) clean_d: f32,
     /// Density with them.
     pub(super) d: f32,
+    /// How much more red and blue than green the light is for what the fixer left: natural logarithms.
+    pub(super) cast: [f32; 2],
     /// Part of the plate.
     pub(super) zone: Zone,
 }
@@ -77,6 +81,8 @@ pub(super) struct Painter {
     fogs: Vec<(usize, Fog)>,
     marks: Marks,
     shapes: Shapes,
+    milk: Option<Milk>,
+    flat: Option<Flat>,
 }
 
 impl Painter {
@@ -117,6 +123,8 @@ impl Painter {
                 .collect(),
             marks: Marks::new(plate, seed, pixel_mm),
             shapes: Shapes::new(plate, seed, pixel_mm),
+            milk: Milk::new(plate, seed),
+            flat: Flat::of(plate),
         }
     }
 
@@ -147,6 +155,11 @@ impl Painter {
     /// One planted fault with a shape.
     pub(super) fn shape(&self, fault: usize) -> Option<&Shape> {
         self.shapes.of(fault)
+    }
+
+    /// How much of what the fixer left lies at a point, 0 to 1.
+    pub(super) fn milk(&self, x: f32, y: f32) -> f32 {
+        self.milk.as_ref().map_or(0.0, |milk| milk.share(x, y))
     }
 
     /// Share of the lens's light that the holder lets through at a point.
@@ -209,9 +222,14 @@ impl Painter {
                 density(light / points.len() as f32)
             }
         };
+        let milky = match &self.milk {
+            Some(milk) => milk.over(x, y, d, left),
+            None => milk::Milky { d, cast: [0.0; 2] },
+        };
         Sample {
             clean_d: clean_d + uneven.of(clean, coat) + lip_d,
-            d: d + lip_d,
+            d: milky.d + lip_d,
+            cast: milky.cast,
             zone,
         }
     }
@@ -232,7 +250,11 @@ impl Painter {
             }
             let fogs = self.fogs.iter();
             let fog_d: f32 = fogs.map(|(_, fog)| fog.nominal_d(x, y, open)).sum();
-            spoilt = self.tone.with_fog(clean, fog_d + change.fog_d);
+            spoilt = match &self.flat {
+                Some(flat) => self.tone.flatter(clean, flat, open),
+                None => clean,
+            };
+            spoilt = self.tone.with_fog(spoilt, fog_d + change.fog_d);
             spoilt = self.tone.thicker(spoilt, change.thick_d);
         }
         Film {

@@ -6,7 +6,7 @@
 //! the lights of a positive, as it does on plates.
 
 use crate::practice::maths::{density, lerp, pow10};
-use crate::practice::recipe::PlateRecipe;
+use crate::practice::recipe::{FlatForm, Planted, PlateRecipe};
 
 /// Scene light that leaves half of the full density range: a grey card, common practice.
 const HALF_LIGHT: f32 = 0.18;
@@ -85,6 +85,20 @@ impl Tone {
         1.0 - (1.0 - silver) * (1.0 - share.min(0.99))
     }
 
+    /// Silver of a flat image; `open` is the share of the lens's light that the holder lets through.
+    pub(super) fn flatter(&self, silver: f32, flat: &Flat, open: f32) -> f32 {
+        let range_d = self.full_d - self.unexposed_d;
+        let share = (self.density(silver, 1.0) - self.unexposed_d) / range_d;
+        let under_ledge = if flat.veils_border { 1.0 } else { open };
+        let share = flat.keeps * share + (1.0 - flat.keeps) * flat.pivot * under_ledge;
+        if self.positive {
+            let light = pow10(-(self.unexposed_d + share * range_d));
+            (light - self.unexposed_light) / (self.full_light - self.unexposed_light)
+        } else {
+            share
+        }
+    }
+
     /// Silver where the coat is thicker or thinner by what changes a grey card by `thick_d`, positive
     /// for more silver. Silver goes with thickness; on a positive it covers no more than all of the
     /// support.
@@ -119,11 +133,58 @@ impl Tone {
     }
 }
 
+/// How a flat image squeezes the tones, as its recipe says.
+pub(super) struct Flat {
+    keeps: f32,
+    pivot: f32,
+    veils_border: bool,
+}
+
+impl Flat {
+    /// The first one planted.
+    pub(super) fn of(plate: &PlateRecipe) -> Option<Flat> {
+        plate.faults.iter().find_map(|fault| match fault {
+            Planted::FlatImage(recipe) => Some(Flat {
+                keeps: recipe.keeps as f32,
+                pivot: recipe.pivot as f32,
+                veils_border: recipe.form == FlatForm::Stale,
+            }),
+            _ => None,
+        })
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::plate::Process;
     use crate::practice::recipe::{Recipe, Wish};
+
+    #[test]
+    fn a_flat_image_keeps_its_share_of_every_difference() {
+        for process in [Process::PositiveOnMetal, Process::NegativeOnGlass] {
+            let wish = Wish {
+                process: Some(process),
+                ..Wish::default()
+            };
+            let tone = Tone::new(&Recipe::random(9, "flat", &wish).plates[0]);
+            let flat = Flat {
+                keeps: 0.4,
+                pivot: 0.7,
+                veils_border: false,
+            };
+            let [dark, light] = [0.02, 0.5].map(|light| tone.silver(light));
+            let [low, high] = [dark, light].map(|s| tone.density(tone.flatter(s, &flat, 1.0), 1.0));
+            let whole = tone.density(light, 1.0) - tone.density(dark, 1.0);
+            assert!(
+                (high - low - 0.4 * whole).abs() < 0.01,
+                "{low} {high} {whole}"
+            );
+            // The border stays clear, and what is at the pivot stays as it is.
+            assert!(tone.flatter(0.0, &flat, 0.0).abs() < 1e-4);
+            assert!(tone.flatter(1.0, &flat, 1.0) < 1.0 && tone.flatter(0.0, &flat, 1.0) > 0.0);
+        }
+    }
 
     #[test]
     fn thickness_changes_a_grey_card_by_what_it_states() {

@@ -181,6 +181,8 @@ impl PlateRecipe {
                 Planted::BareArea(shape) => plain.extend(shape.ranges()),
                 Planted::Stain(shape) => plain.extend(shape.ranges()),
                 Planted::Scratch(shape) => plain.extend(shape.ranges()),
+                Planted::FlatImage(whole) => plain.extend(whole.ranges()),
+                Planted::Underfixed(whole) => plain.extend(whole.ranges()),
             }
             match fault {
                 Planted::Ridges(shape) if !shape.edge_fits() => {
@@ -191,6 +193,11 @@ impl PlateRecipe {
                 Planted::Stain(shape) if !shape.brink_fits() => {
                     return Err(PracticeError::Recipe(
                         "a curtain stain hangs from an edge, not from a corner".into(),
+                    ));
+                }
+                Planted::Underfixed(whole) if !whole.has_patches() => {
+                    return Err(PracticeError::Recipe(
+                        "underfixed needs a patch somewhere".into(),
                     ));
                 }
                 _ => {}

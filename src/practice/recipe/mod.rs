@@ -10,6 +10,7 @@ mod check;
 mod draw;
 mod marks;
 mod shapes;
+mod whole;
 
 pub use draw::{FaultWish, Glass, Wish};
 pub use marks::{CometsRecipe, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe};
@@ -17,6 +18,7 @@ pub use shapes::{
     BareAreaRecipe, BarePlace, Brink, DipLineRecipe, LineRun, PourForm, RidgeForm, RidgesRecipe,
     ScratchRecipe, StainForm, StainRecipe, StreakForm, StreakSign, StreaksRecipe, UnevenPourRecipe,
 };
+pub use whole::{Cast, FlatForm, FlatImageRecipe, UnderfixedRecipe};
 
 /// Name and version of the recipe's layout.
 pub const RECIPE_SCHEMA: &str = "oystermark/plate-recipe/1";
@@ -241,6 +243,10 @@ pub enum Planted {
     Stain(StainRecipe),
     /// Lines torn into the film.
     Scratch(ScratchRecipe),
+    /// Too little between the blacks and the lights.
+    FlatImage(FlatImageRecipe),
+    /// Silver salt that the fixer left.
+    Underfixed(UnderfixedRecipe),
 }
 
 impl Planted {
@@ -260,6 +266,8 @@ impl Planted {
             Planted::BareArea(_) => "bare_area",
             Planted::Stain(_) => "stain",
             Planted::Scratch(_) => "scratch",
+            Planted::FlatImage(_) => "flat_image",
+            Planted::Underfixed(_) => "underfixed",
         }
     }
 
@@ -279,6 +287,8 @@ impl Planted {
             Planted::BareArea(shape) => shape.level,
             Planted::Stain(shape) => shape.level,
             Planted::Scratch(shape) => shape.level,
+            Planted::FlatImage(whole) => whole.level,
+            Planted::Underfixed(whole) => whole.level,
         }
     }
 }

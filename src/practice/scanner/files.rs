@@ -82,7 +82,16 @@ fn codes(recipe: &Recipe, scanned: &Scanned) -> Vec<u16> {
                 return;
             }
             for (column, pixel) in line.chunks_exact_mut(3).enumerate() {
-                let tint = tints[usize::from(owner[column])];
+                let mut tint = tints[usize::from(owner[column])];
+                if let Some([red, blue]) = scanned.cast(owner[column], column, row) {
+                    let [r, g, b] = [
+                        tint[0] * libm::expf(red),
+                        tint[1],
+                        tint[2] * libm::expf(blue),
+                    ];
+                    let luma = LUMA[0] * r + LUMA[1] * g + LUMA[2] * b;
+                    tint = [r / luma, g / luma, b / luma];
+                }
                 let mut rgb: [f32; 3] = std::array::from_fn(|channel| {
                     let cell = (3 * column + channel) as i32;
                     light[column] * tint[channel] + read * own.at(cell, row as i32)

@@ -42,6 +42,18 @@ pub(super) struct Scanned {
     pub(super) dust: Vec<Dust>,
 }
 
+impl Scanned {
+    /// What the fixer left of colour at a pixel that belongs to a plate (owner 1 and up), see
+    /// [`Sample::cast`]; `None` where it left none.
+    fn cast(&self, owner: u8, column: usize, row: usize) -> Option<[f32; 2]> {
+        let plate = self.plates.get(usize::from(owner).checked_sub(1)?)?;
+        let [left, top] = plate.origin;
+        let (j, i) = (column.checked_sub(left)?, row.checked_sub(top)?);
+        let sample = plate.samples.get(i * plate.size[0] + j)?;
+        (sample.cast != [0.0; 2]).then_some(sample.cast)
+    }
+}
+
 /// How far a plate's shadow reaches over the lid, millimetres.
 const SHADOW_REACH_MM: f32 = 5.0;
 

@@ -13,6 +13,7 @@ use super::maths;
 mod indoors;
 mod lines;
 mod outdoors;
+mod pale;
 mod people;
 mod still;
 mod tests_of_light;
@@ -61,6 +62,12 @@ pub enum SceneName {
     Rigging,
     /// A row of columns on steps.
     Columns,
+    /// Hills in mist.
+    Mist,
+    /// Snow under an overcast sky.
+    Snow,
+    /// A room at dusk.
+    DarkRoom,
     /// Even light.
     Even,
     /// No light.
@@ -112,6 +119,9 @@ impl SceneName {
         SceneName::Water,
     ];
 
+    /// Scenes of little contrast: what looks like a flat image. They are painted when asked for.
+    pub const PALE: [SceneName; 3] = [SceneName::Mist, SceneName::Snow, SceneName::DarkRoom];
+
     /// True for scenes in [`SceneName::BAIT`].
     pub fn is_bait(self) -> bool {
         Self::BAIT.contains(&self)
@@ -140,6 +150,9 @@ impl SceneName {
             SceneName::Blinds => "blinds",
             SceneName::Rigging => "rigging",
             SceneName::Columns => "columns",
+            SceneName::Mist => "mist",
+            SceneName::Snow => "snow",
+            SceneName::DarkRoom => "dark_room",
             SceneName::Even => "even",
             SceneName::Blank => "blank",
             SceneName::Wedge => "wedge",
@@ -222,6 +235,9 @@ pub(super) fn build(name: SceneName, seed: u64, width_mm: f64, height_mm: f64) -
         SceneName::Blinds => lines::blinds(seed, view, &mut chance),
         SceneName::Rigging => lines::rigging(seed, view, &mut chance),
         SceneName::Columns => lines::columns(seed, view, &mut chance),
+        SceneName::Mist => pale::mist(seed, view, &mut chance),
+        SceneName::Snow => pale::snow(seed, view, &mut chance),
+        SceneName::DarkRoom => pale::dark_room(seed, view, &mut chance),
         SceneName::Even => tests_of_light::even(&mut chance),
         SceneName::Blank => tests_of_light::blank(),
         SceneName::Wedge => tests_of_light::wedge(view, &mut chance),

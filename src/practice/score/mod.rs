@@ -118,6 +118,8 @@ pub struct Scored {
     pub bait: bool,
     /// The scene has strong straight lines.
     pub lines: bool,
+    /// The scene has little contrast.
+    pub pale: bool,
     /// `picture`, `blank` ...
     pub kind: String,
     /// `positive_on_metal` ...
@@ -155,6 +157,9 @@ pub fn score(report: Option<&Value>, truth: &Value) -> Scored {
         clean: truth["clean"].as_bool().unwrap_or(false),
         bait: truth["bait"].as_bool().unwrap_or(false),
         lines: SceneName::LINES
+            .iter()
+            .any(|scene| truth["scene"] == scene.word()),
+        pale: SceneName::PALE
             .iter()
             .any(|scene| truth["scene"] == scene.word()),
         kind: words("/plate/kind"),

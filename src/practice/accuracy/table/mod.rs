@@ -10,7 +10,7 @@ mod marks;
 mod shapes;
 
 /// The kinds of fault that are planted.
-const FAULTS: [&str; 13] = [
+const FAULTS: [&str; 15] = [
     "veil",
     "edge_fog",
     "light_leak",
@@ -24,6 +24,8 @@ const FAULTS: [&str; 13] = [
     "bare_area",
     "stain",
     "scratch",
+    "flat_image",
+    "underfixed",
 ];
 
 /// Those of them that the design planted.
@@ -238,12 +240,13 @@ fn by_kind(plates: &[Scored]) -> String {
 }
 
 fn clean_plates(plates: &[Scored]) -> String {
-    let groups: [Group; 5] = [
+    let groups: [Group; 6] = [
         ("all clean plates", |_| true),
         ("scenes that look like fog", |p| p.bait),
         ("scenes with straight lines", |p| p.lines),
+        ("scenes of little contrast", |p| p.pale),
         ("other pictures", |p| {
-            p.kind == "picture" && !p.bait && !p.lines
+            p.kind == "picture" && !p.bait && !p.lines && !p.pale
         }),
         ("blank, flat and stepped plates", |p| p.kind != "picture"),
     ];

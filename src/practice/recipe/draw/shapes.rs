@@ -14,7 +14,7 @@ use crate::practice::recipe::shapes::{
 use crate::practice::recipe::{Planted, PlateRecipe};
 
 /// A range for each level.
-type ByLevel = [(f64, f64); 4];
+pub(super) type ByLevel = [(f64, f64); 4];
 
 /// Density that a band, a line, a wave or a wedge changes.
 const DIP_D: ByLevel = [(0.022, 0.035), (0.05, 0.08), (0.1, 0.15), (0.19, 0.28)];
@@ -34,7 +34,7 @@ fn of(levels: ByLevel, level: u8) -> (f64, f64) {
     levels[usize::from(level.clamp(1, 4)) - 1]
 }
 
-const CORNERS: [Corner; 4] = [
+pub(super) const CORNERS: [Corner; 4] = [
     Corner::TopLeft,
     Corner::TopRight,
     Corner::BottomRight,
@@ -42,7 +42,7 @@ const CORNERS: [Corner; 4] = [
 ];
 
 impl Draw {
-    fn at_level(&mut self, levels: ByLevel, level: u8) -> f64 {
+    pub(super) fn at_level(&mut self, levels: ByLevel, level: u8) -> f64 {
         let (low, high) = of(levels, level);
         self.between(low, high)
     }

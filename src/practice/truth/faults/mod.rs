@@ -23,13 +23,14 @@
 //! A veil that spares the border looks like exposure; it can be found only on a blank.
 //!
 //! Comets, pinholes and specks have rules of their own, at the head of `marks`; streaks, lines, ridges,
-//! pours, bare areas, stains and scratches at the head of `shapes`.
+//! pours, bare areas, stains and scratches at the head of `shapes`, flat images and what the fixer left at the
+//! head of `whole`.
 
 use std::collections::BTreeMap;
 
 use serde_json::{Value, json};
 
-use super::{Mean, Spot, View, Zone, round, rounded};
+use super::{Mean, Spot, View, Zone, mean_density, round, rounded};
 use crate::plate::{Edge, PlateKind};
 use crate::practice::paint::Painter;
 use crate::practice::recipe::Planted;
@@ -37,6 +38,7 @@ use crate::practice::recipe::Planted;
 mod blurred;
 mod marks;
 mod shapes;
+mod whole;
 
 /// Limits of finding; see the head of this file.
 const LEAST_SNR: f64 = 4.0;
@@ -69,6 +71,9 @@ pub(super) fn of(view: &View, painter: &Painter) -> Vec<Value> {
                 Planted::LightLeak { .. } => light_leak(view, painter, i, fault),
                 Planted::Comets(_) | Planted::Pinholes(_) | Planted::Specks(_) => {
                     marks::group(view, painter, i, fault)
+                }
+                Planted::FlatImage(_) | Planted::Underfixed(_) => {
+                    whole::whole(view, painter, fault)
                 }
                 _ => shapes::shape(view, painter, i, fault),
             };

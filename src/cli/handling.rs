@@ -12,8 +12,13 @@ use super::exit::Trouble;
 /// mistake is not read into memory.
 const LONGEST_BYTES: u64 = 64 << 10;
 
-/// Reads a handling file; `side` is the side toward the scanner as typed.
-pub fn read_file(path: &Path, side: Option<ScannedFrom>) -> Result<HandlingFile, Trouble> {
+/// Reads what a handling file says; `side` is the side toward the scanner as stated elsewhere.
+pub fn parse(path: &Path, text: &str, side: Option<ScannedFrom>) -> Result<HandlingFile, Trouble> {
+    read(text, side).map_err(|error| Trouble::new(path, error.to_string(), error.hint()))
+}
+
+/// The text of a handling file.
+pub fn load(path: &Path) -> Result<String, Trouble> {
     let unreadable = |error: std::io::Error| {
         Trouble::new(path, words(&error), "check the name after --handling")
     };
@@ -48,7 +53,7 @@ pub fn read_file(path: &Path, side: Option<ScannedFrom>) -> Result<HandlingFile,
             "write lines such as drained_at = \"bottom left\" in it, or leave --handling away",
         ));
     }
-    read(&text, side).map_err(|error| Trouble::new(path, error.to_string(), error.hint()))
+    Ok(text)
 }
 
 fn words(error: &std::io::Error) -> String {

@@ -16,6 +16,8 @@ mod practice;
 mod read;
 mod screen;
 mod session;
+mod sheet;
+mod told;
 mod typed;
 mod write;
 
@@ -38,6 +40,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Read(Box<read::ReadArgs>),
+    Sheet(sheet::SheetArgs),
     Practice(practice::PracticeArgs),
 }
 
@@ -49,6 +52,7 @@ pub fn run() -> Exit {
     };
     match command {
         Command::Read(args) => read::run(*args),
+        Command::Sheet(args) => sheet::run(&args),
         Command::Practice(args) => practice::run(args),
     }
 }

@@ -1,20 +1,21 @@
 //! The whole way for one scan; read this first.
 //!
 //! Comes in: a scan file, what the maker said of it, the settings. Goes out: an [`Outcome`] for each
-//! plate in it. Units: as in the report. Not here: writing files (`cli`).
+//! plate in it; with the plates of a session, outcomes weighed anew. Units: as in the report. Not here: writing files (`cli`).
 
 use std::path::{Path, PathBuf};
 
 use crate::causes::{Catalogue, CatalogueError, PlateFacts, rank};
 use crate::density::DensityMap;
-use crate::findings::{judge, looked_for};
+use crate::findings::{Finding, Sign, judge, looked_for};
+use crate::handling::Handling;
 use crate::measures::{Asked, measure};
 use crate::plate::turned::{TurnedError, lay_on};
 use crate::plate::{Given, Plate, PlateError, SecondScan, plates};
-use crate::raster::Grid;
-use crate::report::{Parts, Report, ReportError};
+use crate::report::{Parts, PlatePicture, Report, ReportError};
 use crate::scan::{Scan, ScanError, Want, read};
 use crate::settings::{MeasureName, Settings};
+use crate::sheet::Told;
 
 /// Why a scan could not be read.
 #[derive(Debug, thiserror::Error)]
@@ -64,8 +65,21 @@ pub struct Outcome {
     pub json: String,
     /// Its page.
     pub html: String,
-    /// The plate in linear sRGB, for the page that lists all plates.
-    pub thumbnail: Grid<[u16; 3]>,
+    /// The plate's pictures, for the page that lists all plates.
+    pub picture: PlatePicture,
+    /// What its causes were weighed from.
+    pub grounds: Grounds,
+}
+
+/// What the causes of one plate are weighed from: kept until all plates of a session were read.
+#[derive(Debug)]
+pub struct Grounds {
+    /// The findings, in the order of the report.
+    pub findings: Vec<Finding>,
+    /// What else bears on their causes.
+    pub facts: PlateFacts,
+    /// How the plate was handled.
+    pub handling: Option<Handling>,
 }
 
 /// Reads a scan: one outcome for each plate in it, in reading order.
@@ -74,7 +88,7 @@ pub fn read_scan(
     given: &Given,
     settings: &Settings,
 ) -> Result<Vec<Outcome>, AnalysisError> {
-    read_pair(path, None, given, settings)
+    read_told(path, None, given, &Told::default(), settings)
 }
 
 /// Reads a scan together with a second one of the same plates turned half round on the glass: what stays
@@ -85,13 +99,16 @@ pub fn read_turned(
     given: &Given,
     settings: &Settings,
 ) -> Result<Vec<Outcome>, AnalysisError> {
-    read_pair(path, Some(turned), given, settings)
+    read_told(path, Some(turned), given, &Told::default(), settings)
 }
 
-fn read_pair(
+/// Reads a scan, and a second one turned half round if there is one, with what the maker told in a session
+/// sheet: signs and answers weigh for all plates of the scan, verdicts for the findings that they name.
+pub fn read_told(
     path: &Path,
     turned: Option<&Path>,
     given: &Given,
+    told: &Told,
     settings: &Settings,
 ) -> Result<Vec<Outcome>, AnalysisError> {
     let catalogue = Catalogue::built_in()?;
@@ -114,7 +131,7 @@ fn read_pair(
         || {
             plates
                 .into_iter()
-                .map(|plate| outcome(&scan, plate, given, settings, &catalogue))
+                .map(|plate| outcome(&scan, plate, (given, told), settings, &catalogue))
                 .collect()
         },
         || drop(spent),
@@ -183,11 +200,11 @@ fn lay_all_on(
 fn outcome(
     scan: &Scan,
     plate: Plate,
-    given: &Given,
+    (given, told): (&Given, &Told),
     settings: &Settings,
     catalogue: &Catalogue,
 ) -> Result<Outcome, AnalysisError> {
-    let report = report_of(scan, &plate, given, settings, catalogue);
+    let (report, grounds) = report_of(scan, &plate, (given, told), settings, catalogue);
     let Plate {
         picture,
         light,
@@ -197,13 +214,45 @@ fn outcome(
         ..
     } = plate;
     let spent = (light, clipped, parts, turned);
-    let (html, ()) = rayon::join(|| report.html(&picture), || drop(spent));
+    let (pictures, ()) = rayon::join(
+        || PlatePicture::of(&picture, &report.scan.file),
+        || drop(spent),
+    );
+    let picture = pictures?;
     Ok(Outcome {
         json: report.json()?,
-        html: html?,
-        thumbnail: picture,
+        html: report.page(&picture)?,
+        picture,
         report,
+        grounds,
     })
+}
+
+/// Weighs the causes of a plate anew with signs that came to light after it was read, a list for each of its
+/// findings. Gives the report's new JSON text and page, or `None` where there is no such sign.
+///
+/// `picture` is the plate as in [`Outcome`].
+pub fn reweigh(
+    report: &mut Report,
+    grounds: &mut Grounds,
+    picture: &PlatePicture,
+    signs: Vec<Vec<Sign>>,
+    catalogue: &Catalogue,
+) -> Result<Option<(String, String)>, AnalysisError> {
+    if signs.iter().all(Vec::is_empty) {
+        return Ok(None);
+    }
+    for (finding, signs) in grounds.findings.iter_mut().zip(signs) {
+        finding.signs.extend(signs);
+    }
+    let ranked = rank(
+        &grounds.findings,
+        &grounds.facts,
+        grounds.handling.as_ref(),
+        catalogue,
+    );
+    report.reweigh(&grounds.findings, ranked);
+    Ok(Some((report.json()?, report.page(picture)?)))
 }
 
 /// Coarsest cell that a plate may be measured on while its file holds finer ones, millimetres: a half
@@ -237,10 +286,10 @@ fn scan_and_plates(
 fn report_of(
     scan: &Scan,
     plate: &Plate,
-    given: &Given,
+    (given, told): (&Given, &Told),
     settings: &Settings,
     catalogue: &Catalogue,
-) -> Report {
+) -> (Report, Grounds) {
     let asked = Asked {
         tone: settings.wants(MeasureName::Tone),
         fog: settings.wants(MeasureName::Fog),
@@ -249,11 +298,16 @@ fn report_of(
     };
     let map = DensityMap::of(plate, given.support_d);
     let measures = measure(scan, plate, &map, asked);
-    let (findings, cannot_tell) = judge(plate, &map, &measures);
-    let facts = PlateFacts::of(plate);
+    let (mut findings, cannot_tell) = judge(plate, &map, &measures);
+    let facts = PlateFacts {
+        signs: told.signs.clone(),
+        answers: told.answers.clone(),
+        verdicts: told.verdicts.clone(),
+        ..PlateFacts::of(plate)
+    };
     let ranked = rank(&findings, &facts, given.handling.as_ref(), catalogue);
     let looked_for = looked_for(plate, &measures);
-    Report::assemble(Parts {
+    let report = Report::assemble(Parts {
         scan,
         plate,
         handling: given.handling.as_ref(),
@@ -268,5 +322,16 @@ fn report_of(
         looked_for: &looked_for,
         cannot_tell: &cannot_tell,
         settings: serde_json::to_value(settings).unwrap_or_default(),
-    })
+    });
+    // Charts are drawn from the report by now.
+    for finding in &mut findings {
+        finding.figure = None;
+    }
+    let handling = given.handling.clone();
+    let grounds = Grounds {
+        findings,
+        facts,
+        handling,
+    };
+    (report.told(told), grounds)
 }

@@ -19,6 +19,7 @@ pub mod density;
 pub mod measures;
 pub mod findings;
 pub mod causes;
+pub mod sheet;
 pub mod settings;
 pub mod report;
 pub mod analysis;

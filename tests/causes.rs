@@ -120,6 +120,7 @@ fn facts() -> PlateFacts {
         surround_light: None,
         signs: Vec::new(),
         answers: Vec::new(),
+        verdicts: Vec::new(),
         doubts: Vec::new(),
     }
 }

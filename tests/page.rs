@@ -11,7 +11,7 @@ use ndarray::Array2;
 use oystermark::findings::{CannotTell, Fault};
 use oystermark::handling::{Handling, HandlingSource};
 use oystermark::plate::{PlateKind, ScaleSource};
-use oystermark::report::{self, Report, SessionEntry};
+use oystermark::report::{self, PlatePicture, Report, SessionEntry, SessionWords};
 use oystermark::units::Reading;
 use serde_json::Value;
 
@@ -121,13 +121,17 @@ fn a_nasty_name_is_inert() {
         html.contains("default-src 'none'"),
         "the policy forbids scripts"
     );
-    let picture = picture();
-    let session = report::session_html(&[SessionEntry {
+    let picture = PlatePicture::of(&picture(), "a").unwrap();
+    let entry = SessionEntry {
         report: &report,
         picture: &picture,
         page: format!("{NASTY}.html"),
-    }])
-    .unwrap();
+    };
+    let words = SessionWords {
+        notes: vec![NASTY.into()],
+        ..SessionWords::default()
+    };
+    let session = report::session_html(&[entry], &words).unwrap();
     assert_well_formed(&session);
     assert!(!session.contains("<script"));
     assert!(session.contains("%3Cscript%3E"), "the link is coded");
@@ -395,7 +399,7 @@ fn a_missing_picture_leaves_the_words() {
 
 #[test]
 fn a_session_lists_its_plates_and_what_they_share() {
-    let picture = picture();
+    let picture = PlatePicture::of(&picture(), "a").unwrap();
     let reports = [
         full_report("plate 12.tif", ScaleSource::FileTag),
         full_report("plate 13.tif", ScaleSource::FileTag),
@@ -409,7 +413,7 @@ fn a_session_lists_its_plates_and_what_they_share() {
             page: format!("{}.html", report.plate_name()),
         })
         .collect();
-    let html = report::session_html(&entries).unwrap();
+    let html = report::session_html(&entries, &SessionWords::default()).unwrap();
     assert_well_formed(&html);
     assert_no_network(&html);
     assert!(
@@ -469,7 +473,8 @@ fn every_fault_can_be_drawn() {
 fn pages_can_be_written_and_found_again() {
     let folder = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join("pages");
     std::fs::create_dir_all(&folder).unwrap();
-    let picture = picture();
+    let shown = picture();
+    let picture = PlatePicture::of(&shown, "a").unwrap();
     let full = full_report("market day 12.tif", ScaleSource::FileTag);
     let clean = clean_report("market day 13.tif");
     let entries: Vec<SessionEntry> = [("full", &full), ("clean", &clean)]
@@ -481,10 +486,13 @@ fn pages_can_be_written_and_found_again() {
         })
         .collect();
     for (name, html) in [
-        ("full.html", full.html(&picture).unwrap()),
-        ("clean.html", clean.html(&picture).unwrap()),
+        ("full.html", full.html(&shown).unwrap()),
+        ("clean.html", clean.html(&shown).unwrap()),
         ("every.html", every_fault().html(&lying()).unwrap()),
-        ("session.html", report::session_html(&entries).unwrap()),
+        (
+            "session.html",
+            report::session_html(&entries, &SessionWords::default()).unwrap(),
+        ),
         ("full.json", full.json().unwrap()),
         ("schema.json", report::schema_json()),
     ] {

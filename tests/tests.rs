@@ -23,3 +23,5 @@ mod turned;
 mod page;
 /// The built program from outside: exit codes, what it prints, what it writes.
 mod cli;
+/// The session sheet from outside.
+mod sheet;

@@ -201,6 +201,9 @@ pub struct Check {
     pub words: String,
     /// What "yes" looks like.
     pub answer: String,
+    /// Other words by which a maker may name its "yes" when they give back what they found.
+    #[serde(default)]
+    pub said: Vec<String>,
     /// Work, minutes.
     pub minutes: f64,
     /// Plates it uses up.

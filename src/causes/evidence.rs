@@ -3,6 +3,7 @@
 
 use ndarray::Zip;
 
+use super::verdicts::Verdict;
 use super::{axes, notes, places, tails};
 use crate::doubts::Doubt;
 use crate::findings::{Finding, Sign, SignName};
@@ -49,6 +50,8 @@ pub struct PlateFacts {
     /// Checks of the catalogue that were made, and what they said. A name that the catalogue does not
     /// have counts for nothing: compare with [`Catalogue::checks`](super::Catalogue) when reading it.
     pub answers: Vec<Answer>,
+    /// The maker's own verdicts on findings; one that fits no finding counts for nothing.
+    pub verdicts: Vec<Verdict>,
     /// Doubts about process and kind: a judged kind or process sets no sign.
     pub doubts: Vec<Doubt>,
 }
@@ -108,6 +111,7 @@ impl PlateFacts {
             surround_light: plate.surround_light,
             signs: Vec::new(),
             answers: Vec::new(),
+            verdicts: Vec::new(),
             doubts: plate.doubts.clone(),
         }
     }
@@ -328,6 +332,7 @@ mod tests {
             surround_light: Some(0.2),
             signs: Vec::new(),
             answers: Vec::new(),
+            verdicts: Vec::new(),
             doubts: vec![Doubt::KindJudged, Doubt::ProcessJudged],
         };
         assert!(signs_of_facts(&facts).is_empty());

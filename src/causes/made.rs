@@ -1,6 +1,8 @@
-//! A finding to start a test from.
+//! A finding and a plate to start a test from.
 
+use super::PlateFacts;
 use crate::findings::{Fault, Finding, Polarity, Severity, Standing};
+use crate::plate::{PlateKind, Process};
 
 /// A finding of a kind at a place, without figures, lie or marks.
 pub(super) fn finding(fault: Fault, place: Option<&str>) -> Finding {
@@ -24,5 +26,21 @@ pub(super) fn finding(fault: Fault, place: Option<&str>) -> Finding {
         signs: Vec::new(),
         doubts: Vec::new(),
         figure: None,
+    }
+}
+
+/// A picture on glass of which nothing else is known.
+pub(super) fn facts() -> PlateFacts {
+    PlateFacts {
+        process: Process::PositiveOnGlass,
+        kind: PlateKind::Picture,
+        has_border: true,
+        size_mm: None,
+        clipped_fraction: None,
+        surround_light: None,
+        signs: Vec::new(),
+        answers: Vec::new(),
+        verdicts: Vec::new(),
+        doubts: Vec::new(),
     }
 }

@@ -19,13 +19,19 @@ mod notes;
 mod places;
 mod rank;
 mod rules;
+mod session;
+mod session_signs;
 mod tails;
 pub mod told;
+mod verdicts;
 
 pub use catalogue::{Basis, Catalogue, CatalogueError, Cause, Check};
 pub use evidence::{Answer, PlateFacts};
 pub use movement::Movement;
 pub use rank::rank;
+pub use session::{SessionRanked, rank_session};
+pub use session_signs::{SessionPlate, Shares, session_signs};
+pub use verdicts::{Says, Verdict};
 
 /// Where a cause sits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
@@ -56,6 +62,9 @@ pub struct LikelyCause {
     pub remedy: String,
     /// The check that would confirm or clear it.
     pub check_next: String,
+    /// The name of that check, for the maker's answer; empty when there is none.
+    #[serde(default)]
+    pub check: String,
     /// What can hurt.
     pub cautions: Vec<String>,
     /// Where the trade says so.
@@ -74,6 +83,9 @@ pub struct Rest {
 /// The check that tells most for its cost.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NextCheck {
+    /// The name of the check, for the maker's answer.
+    #[serde(default)]
+    pub check: String,
     /// What to do.
     pub words: String,
     /// What "yes" would look like.

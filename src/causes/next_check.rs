@@ -69,8 +69,8 @@ pub(super) fn choose(
     let silver_g_per_plate = plate_cm2 * weights.silver_mg_per_cm2 / 1000.0;
     let best = names
         .into_iter()
-        .filter_map(|name| catalogue.checks.get(name))
-        .map(|check| {
+        .filter_map(|name| Some((name, catalogue.checks.get(name)?)))
+        .map(|(name, check)| {
             let gain: f64 = weighed
                 .iter()
                 .map(|(confidence, weighed)| {
@@ -81,11 +81,11 @@ pub(super) fn choose(
             let silver_g = f64::from(check.plates) * silver_g_per_plate;
             let cost =
                 weights.start_minutes + check.minutes + silver_g * weights.minutes_per_silver_g;
-            (check, gain, silver_g, gain / cost)
+            ((name, check), gain, silver_g, gain / cost)
         })
         .filter(|(_, gain, _, _)| *gain >= LEAST_GAIN_BITS)
         .reduce(|best, next| if next.3 > best.3 { next } else { best })?;
-    let (check, gain_bits, silver_g, _) = best;
+    let ((name, check), gain_bits, silver_g, _) = best;
     let for_causes = leading
         .iter()
         .filter_map(|index| catalogue.causes.get(*index))
@@ -93,6 +93,7 @@ pub(super) fn choose(
         .map(|cause| cause.id.clone())
         .collect();
     Some(NextCheck {
+        check: name.clone(),
         words: check.words.clone(),
         yes: check.answer.clone(),
         gain_bits,

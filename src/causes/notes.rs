@@ -3,6 +3,7 @@
 use super::catalogue::{Basis, Catalogue, Cause, Often, SignWeight};
 use super::evidence::Evidence;
 use super::movement::Movement;
+use super::verdicts::Verdict;
 use crate::findings::{Fault, Sign, SignName};
 use crate::handling::Handling;
 use crate::raster::geometry::between_axes_deg;
@@ -50,6 +51,11 @@ pub(super) fn reasons(
         .collect();
     because.push(how_often(cause, fault));
     (because, against)
+}
+
+/// Why a cause is settled.
+pub(super) fn verdict(verdict: &Verdict) -> String {
+    format!("you wrote \u{201c}{}\u{201d}", verdict.written)
 }
 
 fn sentence(sign: &Sign, weight: &SignWeight) -> String {

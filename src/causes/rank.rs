@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 
 use super::catalogue::{Catalogue, Cause};
 use super::evidence::{Evidence, PlateFacts};
+use super::verdicts::{self, Says, Verdict};
 use super::{LikelyCause, Ranked, Rest, next_check, notes};
 use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::Handling;
@@ -26,48 +27,48 @@ pub(super) struct Weighed {
 ///
 /// `findings` of faults that the catalogue does not know get an empty list and a [`Rest`] that is all
 /// `none_of_these`. The probabilities hold if the finding is real; its own confidence is not in them,
-/// but it is in those of the plate.
+/// but it is in those of the plate. A finding that the maker's verdict calls no fault counts for nothing
+/// there; one whose cause it names is certain, and so is the cause.
 pub fn rank(
     findings: &[Finding],
     facts: &PlateFacts,
     handling: Option<&Handling>,
     catalogue: &Catalogue,
 ) -> Ranked {
-    let evidence: Vec<Evidence> = findings
-        .iter()
-        .map(|finding| Evidence::gather(finding, facts, handling))
-        .collect();
-    let weighed: Vec<(f64, Weighed)> = findings
-        .iter()
-        .zip(&evidence)
-        .map(|(finding, evidence)| {
-            (
-                finding.confidence,
-                weigh(finding.fault, evidence, catalogue),
-            )
-        })
-        .collect();
+    let plate = WeighedPlate::of(findings, facts, handling, catalogue);
+    let WeighedPlate {
+        evidence,
+        verdicts,
+        weighed,
+    } = &plate;
     let per_finding: Vec<Vec<LikelyCause>> = findings
         .iter()
-        .zip(&evidence)
-        .zip(&weighed)
-        .map(|((finding, evidence), (_, weighed))| {
-            likely(finding.fault, evidence, weighed, facts, handling, catalogue)
+        .zip(evidence)
+        .zip(verdicts)
+        .zip(weighed)
+        .map(|(((finding, evidence), verdict), (_, weighed))| {
+            let mut named = likely(finding.fault, evidence, weighed, facts, handling, catalogue);
+            if let Some(verdict) = verdict.filter(|verdict| verdict.says != Says::NoFault) {
+                for cause in &mut named {
+                    cause.because.insert(0, notes::verdict(verdict));
+                }
+            }
+            named
         })
         .collect();
     let rest = per_finding
         .iter()
-        .zip(&weighed)
+        .zip(weighed)
         .map(|(named, (_, weighed))| rest(named.len(), weighed))
         .collect();
-    let at_work = at_work(findings, &weighed, catalogue);
+    let at_work = at_work(&[(findings, weighed)], catalogue);
     let leading: Vec<usize> = at_work
         .iter()
         .take(catalogue.weights.listed_causes)
         .map(|(index, _)| *index)
         .collect();
     let settled = settled(findings, facts, catalogue);
-    let check_next = next_check::choose(&weighed, &leading, facts.size_mm, &settled, catalogue);
+    let check_next = next_check::choose(weighed, &leading, facts.size_mm, &settled, catalogue);
     let mut per_finding = per_finding;
     let mut plate: Vec<LikelyCause> = at_work
         .iter()
@@ -78,7 +79,7 @@ pub fn rank(
                 cause,
                 *probability,
                 findings,
-                &evidence,
+                evidence,
                 catalogue,
             ))
         })
@@ -94,8 +95,53 @@ pub fn rank(
     }
 }
 
+/// The findings of one plate, each with what bears on its causes and their probabilities.
+pub(super) struct WeighedPlate<'a> {
+    pub(super) evidence: Vec<Evidence<'a>>,
+    /// The maker's verdict on each finding.
+    verdicts: Vec<Option<&'a Verdict>>,
+    /// Probability of the fault itself, and of its causes.
+    pub(super) weighed: Vec<(f64, Weighed)>,
+}
+
+impl<'a> WeighedPlate<'a> {
+    pub(super) fn of(
+        findings: &[Finding],
+        facts: &'a PlateFacts,
+        handling: Option<&Handling>,
+        catalogue: &Catalogue,
+    ) -> WeighedPlate<'a> {
+        let evidence: Vec<Evidence> = findings
+            .iter()
+            .map(|finding| Evidence::gather(finding, facts, handling))
+            .collect();
+        let verdicts = verdicts::on_each(findings, &facts.verdicts);
+        let weighed = findings
+            .iter()
+            .zip(&evidence)
+            .zip(&verdicts)
+            .map(|((finding, evidence), verdict)| {
+                let weighed = weigh(finding.fault, evidence, catalogue);
+                (
+                    verdicts::confidence(finding.confidence, *verdict),
+                    verdicts::settle(weighed, *verdict, catalogue),
+                )
+            })
+            .collect();
+        WeighedPlate {
+            evidence,
+            verdicts,
+            weighed,
+        }
+    }
+}
+
 /// Names of the checks that need no asking: signs of this plate have answered them, or the maker has.
-fn settled<'a>(findings: &[Finding], facts: &PlateFacts, catalogue: &'a Catalogue) -> Vec<&'a str> {
+pub(super) fn settled<'a>(
+    findings: &[Finding],
+    facts: &PlateFacts,
+    catalogue: &'a Catalogue,
+) -> Vec<&'a str> {
     let shown = |sign: SignName| {
         let mut signs = findings.iter().flat_map(|finding| &finding.signs);
         signs.any(|known| known.name == sign)
@@ -109,15 +155,15 @@ fn settled<'a>(findings: &[Finding], facts: &PlateFacts, catalogue: &'a Catalogu
 }
 
 /// Puts the first check of a cause that is still open in place of one that is settled.
-fn ask_what_is_open(cause: &mut LikelyCause, settled: &[&str], catalogue: &Catalogue) {
+pub(super) fn ask_what_is_open(cause: &mut LikelyCause, settled: &[&str], catalogue: &Catalogue) {
     if let Some(listed) = catalogue.causes.iter().find(|c| c.id == cause.cause) {
         let mut open = listed
             .checks
             .iter()
             .filter(|name| !settled.contains(&name.as_str()));
-        cause.check_next = open
-            .find_map(|name| catalogue.checks.get(name))
-            .map(|check| check.words.clone())
+        let open = open.find_map(|name| Some((name, catalogue.checks.get(name)?)));
+        (cause.check, cause.check_next) = open
+            .map(|(name, check)| (name.clone(), check.words.clone()))
             .unwrap_or_default();
     }
 }
@@ -268,23 +314,24 @@ pub(super) fn noisy_or(chances: impl Iterator<Item = f64>) -> f64 {
     1.0 - chances.map(|chance| 1.0 - chance).product::<f64>()
 }
 
-/// The probability of each cause to be at work on the plate, most likely first.
+/// The findings of some plates with the probabilities of faults and causes.
+pub(super) type Witnesses<'a> = (&'a [Finding], &'a [(f64, Weighed)]);
+
+/// The probability of each cause to be at work, most likely first.
 ///
-/// Findings of one fault (fog on two edges) are the same fault seen twice and not two witnesses, so of
-/// those the strongest counts; different faults are joined by noisy-OR.
-fn at_work(
-    findings: &[Finding],
-    weighed: &[(f64, Weighed)],
-    catalogue: &Catalogue,
-) -> Vec<(usize, f64)> {
+/// Findings of one fault (fog on two edges, fog on two plates from one bath) are the same fault seen twice
+/// and not two witnesses, so of those the strongest counts; different faults are joined by noisy-OR.
+pub(super) fn at_work(plates: &[Witnesses], catalogue: &Catalogue) -> Vec<(usize, f64)> {
     let mut strongest: BTreeMap<Fault, Vec<f64>> = BTreeMap::new();
-    for (finding, (confidence, weighed)) in findings.iter().zip(weighed) {
-        let chances = strongest
-            .entry(finding.fault)
-            .or_insert_with(|| vec![0.0; catalogue.causes.len()]);
-        for (index, probability) in &weighed.causes {
-            if let Some(chance) = chances.get_mut(*index) {
-                *chance = chance.max(confidence * probability);
+    for (findings, weighed) in plates {
+        for (finding, (confidence, weighed)) in findings.iter().zip(weighed.iter()) {
+            let chances = strongest
+                .entry(finding.fault)
+                .or_insert_with(|| vec![0.0; catalogue.causes.len()]);
+            for (index, probability) in &weighed.causes {
+                if let Some(chance) = chances.get_mut(*index) {
+                    *chance = chance.max(confidence * probability);
+                }
             }
         }
     }
@@ -338,6 +385,7 @@ pub(super) fn entry(
         because,
         against,
         remedy: cause.remedy.clone(),
+        check: cause.checks.first().cloned().unwrap_or_default(),
         check_next: cause
             .checks
             .first()

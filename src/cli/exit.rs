@@ -59,6 +59,12 @@ impl Trouble {
         }
     }
 
+    /// What happened and what to do, as a sentence for a page.
+    pub fn words(&self) -> String {
+        let (reason, hint) = (one_line(&self.reason), one_line(&self.hint));
+        format!("{reason}; {}.", lower_first(&hint))
+    }
+
     /// The one sentence that goes to the error output.
     pub fn sentence(&self) -> String {
         let reason = one_line(&self.reason);

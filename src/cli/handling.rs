@@ -15,8 +15,12 @@ const HANDLING_FILE: ShortText = ShortText {
     longest_bytes: 64 << 10,
 };
 
-/// Reads a handling file; `side` is the side toward the scanner as typed.
-pub fn read_file(path: &Path, side: Option<ScannedFrom>) -> Result<HandlingFile, Trouble> {
-    let text = HANDLING_FILE.read(path)?;
-    read(&text, side).map_err(|error| Trouble::new(path, error.to_string(), error.hint()))
+/// Reads what a handling file says; `side` is the side toward the scanner as stated elsewhere.
+pub fn parse(path: &Path, text: &str, side: Option<ScannedFrom>) -> Result<HandlingFile, Trouble> {
+    read(text, side).map_err(|error| Trouble::new(path, error.to_string(), error.hint()))
+}
+
+/// The text of a handling file.
+pub fn load(path: &Path) -> Result<String, Trouble> {
+    HANDLING_FILE.read(path)
 }

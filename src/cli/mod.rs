@@ -18,6 +18,8 @@ mod read;
 mod screen;
 mod session;
 mod short_text;
+mod sheet;
+mod told;
 mod typed;
 mod write;
 
@@ -41,6 +43,7 @@ struct Cli {
 enum Command {
     Read(Box<read::ReadArgs>),
     Causes(causes::CausesArgs),
+    Sheet(sheet::SheetArgs),
     Practice(practice::PracticeArgs),
 }
 
@@ -53,6 +56,7 @@ pub fn run() -> Exit {
     match command {
         Command::Read(args) => read::run(*args),
         Command::Causes(args) => causes::run(args),
+        Command::Sheet(args) => sheet::run(&args),
         Command::Practice(args) => practice::run(args),
     }
 }

@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use oystermark::analysis::{Outcome, read_scan, read_turned};
+use oystermark::analysis::{Outcome, read_told};
 use oystermark::findings::Severity;
-use oystermark::handling::{Corner, Handling, HandlingFile, HandlingSource};
+use oystermark::handling::{Corner, Handling, HandlingSource};
 use oystermark::plate::sizes::PlateSize;
 use oystermark::plate::{Given, PlateKind, Process, ScannedFrom};
 use oystermark::report::{Report, table};
@@ -17,10 +17,10 @@ use oystermark::settings::{MeasureName, Settings};
 use super::args;
 use super::exit::{Exit, Trouble};
 use super::guard::guarded;
-use super::handling;
 use super::inputs::{Input, gather};
 use super::screen::{Output, Progress, complain};
-use super::session::{Entry, write_session};
+use super::session::{Entry, Session};
+use super::told::{Maker, OfScan, Typed};
 use super::write::{OutFolder, refuse_foreign};
 
 /// Read scans and write a report for each plate
@@ -44,6 +44,9 @@ use super::write::{OutFolder, refuse_foreign};
 
   The same in the maker's words, from a file:
     oystermark read blank.tif --kind blank --handling blank.toml
+
+  What you wrote down at the bench, one row a scan (oystermark sheet writes an empty one):
+    oystermark read market-day/ --sheet market-day.csv
 
   Dust or plate? Told by a second scan with the plate turned half round on the glass:
     oystermark read plate-17.tif --turned plate-17-turned.tif
@@ -113,6 +116,15 @@ pub struct ReadArgs {
     #[arg(long, value_name = "FILE", help_heading = "How it was handled")]
     handling: Option<PathBuf>,
 
+    /// Session sheet: what you wrote down of each plate, one row a scan (CSV)
+    ///
+    /// Process, size, handling, bath, times, temperatures, answers to checks and verdicts on findings;
+    /// `oystermark sheet` writes an empty one with explanations. A row goes with the scan of its name. It
+    /// goes before the file of --handling, and what is typed here goes before it. Rows that cannot be used
+    /// are named and left out.
+    #[arg(long, value_name = "FILE", help_heading = "How it was handled")]
+    sheet: Option<PathBuf>,
+
     /// Axis along which the plate went into the silver bath, degrees
     ///
     /// As the plate lies in the scan: 0 is upright, 90 across, clockwise from the upright.
@@ -169,30 +181,27 @@ pub struct ReadArgs {
 }
 
 impl ReadArgs {
-    fn given(&self) -> Result<Given, Trouble> {
-        let file = match &self.handling {
-            Some(file) => handling::read_file(file, self.scanned_from)?,
-            None => HandlingFile::default(),
-        };
+    fn typed(&self) -> Typed<'_> {
         let typed = Handling {
             dip_axis_deg: self.dip_axis,
             developer_direction_deg: self.developer_toward,
             drain_corner: self.drain_corner,
             ..Handling::default()
         };
-        let handling = match (typed.said_by(HandlingSource::CommandLine), file.handling) {
-            (Some(typed), Some(written)) => Some(typed.before(written)),
-            (typed, written) => typed.or(written),
-        };
-        Ok(Given {
-            process: self.process,
-            kind: self.kind,
-            plate_size: self.plate_size.clone(),
-            corners_px: self.corners,
-            scanned_from: self.scanned_from.or(file.scanned_from),
-            support_d: self.support_density,
-            handling,
-        })
+        Typed {
+            given: Given {
+                process: self.process,
+                kind: self.kind,
+                plate_size: self.plate_size.clone(),
+                corners_px: self.corners,
+                scanned_from: self.scanned_from,
+                support_d: self.support_density,
+                handling: None,
+            },
+            handling: typed.said_by(HandlingSource::CommandLine),
+            handling_file: self.handling.as_deref(),
+            sheet: self.sheet.as_deref(),
+        }
     }
 
     fn settings(&self) -> Settings {
@@ -227,17 +236,23 @@ pub fn run(args: ReadArgs) -> Exit {
         run.trouble(&trouble);
         return run.end();
     }
-    let given = match args.given() {
-        Ok(given) => given,
+    let settings = args.settings();
+    let stems = inputs.iter().map(|input| input.stem.clone()).collect();
+    let maker = match Maker::read(args.typed(), stems) {
+        Ok(maker) => maker,
         Err(trouble) => {
             run.trouble(&trouble);
             return run.end();
         }
     };
-    let settings = args.settings();
+    for note in maker.notes() {
+        run.note(&note);
+    }
     for input in run.ready(inputs) {
         run.progress.reading(&input.stem);
-        if let Err(trouble) = run.read(&input, &given, &settings) {
+        let known = maker.of(&input.stem);
+        let read = known.and_then(|known| run.read(&input, known, &settings));
+        if let Err(trouble) = read {
             run.trouble(&trouble);
         }
         run.progress.done();
@@ -278,7 +293,7 @@ struct Run<'a> {
     folders: HashMap<PathBuf, OutFolder>,
     /// Files written by this run.
     written: HashSet<PathBuf>,
-    entries: Vec<Entry>,
+    session: Session,
 }
 
 impl<'a> Run<'a> {
@@ -290,7 +305,7 @@ impl<'a> Run<'a> {
             progress: Progress::new(scans, args.quiet),
             folders: HashMap::new(),
             written: HashSet::new(),
-            entries: Vec::new(),
+            session: Session::default(),
         }
     }
 
@@ -298,6 +313,12 @@ impl<'a> Run<'a> {
     fn trouble(&mut self, trouble: &Trouble) {
         self.exit = self.exit.max(Exit::Failed);
         self.progress.aside(|| complain(trouble));
+    }
+
+    /// Says what of a sheet was not used. Every plate is read all the same, so it is no failure.
+    fn note(&mut self, note: &Trouble) {
+        self.progress.aside(|| complain(note));
+        self.session.notes.push(note.words());
     }
 
     fn print(&mut self, line: &str) {
@@ -347,11 +368,9 @@ impl<'a> Run<'a> {
     }
 
     /// Reads one scan and writes the reports of its plates.
-    fn read(&mut self, input: &Input, given: &Given, settings: &Settings) -> Result<(), Trouble> {
-        let read = || match &self.args.turned {
-            Some(turned) => read_turned(&input.scan, turned, given, settings),
-            None => read_scan(&input.scan, given, settings),
-        };
+    fn read(&mut self, input: &Input, known: OfScan, settings: &Settings) -> Result<(), Trouble> {
+        let turned = self.args.turned.as_deref();
+        let read = || read_told(&input.scan, turned, &known.given, &known.told, settings);
         let outcomes = guarded(read)
             .map_err(|place| {
                 Trouble::new(
@@ -370,7 +389,7 @@ impl<'a> Run<'a> {
         let stems = stems(&input.stem, outcomes.len());
         self.write(input, &stems, &outcomes)?;
         for (stem, outcome) in stems.into_iter().zip(outcomes) {
-            self.note(input, stem, outcome);
+            self.keep(input, stem, outcome, &known);
         }
         Ok(())
     }
@@ -407,7 +426,7 @@ impl<'a> Run<'a> {
         };
         folder.write(&files)?;
         self.written.extend(targets);
-        if self.args.json {
+        if self.args.json && self.args.sheet.is_none() {
             for outcome in outcomes {
                 self.print(&compact(&outcome.json));
             }
@@ -415,11 +434,12 @@ impl<'a> Run<'a> {
         Ok(())
     }
 
-    fn note(&mut self, input: &Input, stem: String, outcome: Outcome) {
+    fn keep(&mut self, input: &Input, stem: String, outcome: Outcome, known: &OfScan) {
         let worst = outcome
             .report
             .findings
             .iter()
+            .filter(|finding| !finding.refuted())
             .map(|finding| finding.severity)
             .max();
         if let (Some(worst), Some(limit)) = (worst, self.args.fail_on)
@@ -427,20 +447,34 @@ impl<'a> Run<'a> {
         {
             self.exit = self.exit.max(Exit::Reached);
         }
-        self.entries.push(Entry {
+        if let Some(maker) = &outcome.report.maker {
+            let idle = maker.verdicts.iter().filter(|v| v.finding.is_none());
+            let idle: Vec<String> = idle.map(|v| v.written.clone()).collect();
+            for written in idle {
+                self.note(&Trouble::new(
+                    &input.scan,
+                    format!("the verdict `{written}` fits none of the findings of this plate"),
+                    "the names of its findings stand under their titles in the report",
+                ));
+            }
+        }
+        self.session.entries.push(Entry {
             page: input.out.join(format!("{stem}.html")),
             report: outcome.report,
-            thumbnail: outcome.thumbnail,
+            picture: outcome.picture,
+            grounds: outcome.grounds,
+            shares: known.shares.clone(),
+            line: known.line,
         });
     }
 
     /// Writes the page that lists all plates, when there are several, and gives its path.
     fn list_session(&mut self) -> Option<PathBuf> {
-        let [first, _, ..] = &self.entries[..] else {
+        let [first, _, ..] = &self.session.entries[..] else {
             return None;
         };
         let folder = self.folders.get(first.page.parent()?)?;
-        match write_session(folder, &self.entries) {
+        match self.session.write(folder) {
             Ok(page) => Some(page),
             Err(trouble) => {
                 self.trouble(&trouble);
@@ -449,21 +483,51 @@ impl<'a> Run<'a> {
         }
     }
 
+    /// Weighs the causes of the plates anew with what they show together, and writes the reports that
+    /// changed. Each was written when its plate was read, so that a run that is cut short leaves reports.
+    fn weigh_together(&mut self) {
+        let folders = &self.folders;
+        let troubles = self.session.weigh_together(|page, files| {
+            let folder = page.parent().and_then(|folder| folders.get(folder));
+            folder.map_or(Ok(()), |folder| folder.write(files))
+        });
+        for trouble in troubles {
+            self.trouble(&trouble);
+        }
+        if self.args.json {
+            let reports = self.session.entries.iter();
+            let lines: Vec<String> = reports
+                .filter_map(|entry| entry.report.json().ok())
+                .map(|json| compact(&json))
+                .collect();
+            for line in lines {
+                self.print(&line);
+            }
+        }
+    }
+
     /// Lists what was read, prints the table and gives the exit code.
     fn end(mut self) -> Exit {
+        if self.args.sheet.is_some() {
+            self.weigh_together();
+        }
         let session = self.list_session();
         for folder in self.folders.values() {
             folder.remove_if_empty();
         }
         self.progress.finish();
-        if !self.args.json && !self.args.quiet && !self.entries.is_empty() {
+        if !self.args.json && !self.args.quiet && !self.session.entries.is_empty() {
             let plates: Vec<(String, &Report)> = self
+                .session
                 .entries
                 .iter()
                 .map(|entry| (entry.name(), &entry.report))
                 .collect();
             let mut text = table(&plates);
-            if let Some(page) = session.as_ref().or(self.entries.first().map(|e| &e.page)) {
+            if let Some(page) = session
+                .as_ref()
+                .or(self.session.entries.first().map(|e| &e.page))
+            {
                 text.push_str(&format!("\n\nLook at {}", page.display()));
             }
             self.print(&text);

@@ -29,6 +29,7 @@ pub fn answer(error: &Error) -> Exit {
 fn command(typed: &[String]) -> String {
     let known: &[&str] = match typed.first().map(String::as_str) {
         Some("read") => &["read"],
+        Some("sheet") => &["sheet"],
         Some("practice") => match typed.get(1).map(String::as_str) {
             Some("paint") => &["practice", "paint"],
             Some("samples") => &["practice", "samples"],

@@ -1,5 +1,6 @@
 //! Files written whole or not at all, and never over anything that is not ours.
 
+use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io::{self, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
@@ -115,6 +116,25 @@ impl OutFolder {
                 new.push(target);
             }
         }
+        self.sync();
+        Ok(())
+    }
+
+    /// Writes one file that is not there yet, whole or not at all.
+    pub fn write_new(&self, name: &OsStr, content: &str) -> Result<(), Trouble> {
+        let target = self.path.join(name);
+        let file = self
+            .stage(content)
+            .map_err(|error| self.failed(&target, &error))?;
+        file.persist_noclobber(&target)
+            .map_err(|error| match error.error.kind() {
+                io::ErrorKind::AlreadyExists => Trouble::new(
+                    &target,
+                    "is already there and was not touched",
+                    "name another file, or move this one away",
+                ),
+                _ => self.failed(&target, &error.error),
+            })?;
         self.sync();
         Ok(())
     }

@@ -20,12 +20,14 @@ pub mod faults;
 mod fog;
 mod lengths;
 pub mod limits;
+mod names;
 mod shapes;
 pub mod signs;
 mod specks;
 mod tone;
 
 pub use faults::Fault;
+pub use names::{FindingName, names};
 pub use signs::{Sign, SignName};
 
 /// Names the faults that the measures of a plate bear out, gravest first, and what it cannot show.

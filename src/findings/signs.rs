@@ -268,18 +268,23 @@ signs! {
     /// `bare_area` and `stain`.
     WentInLast, "went_in_last", Handling, "it went into the bath last";
 
-    /// Several plates of the session show the same.
+    /// More than half of the plates from one bath (of one collodion where no bath is told), of three or more
+    /// that could show it, have the same fault at the same place. Ruled out where none of two or more others
+    /// has it.
     SessionAlike, "session_alike", Maker, "other plates of the session show it too";
-    /// It shows only on plates that were in one and the same holder, in the same place.
+    /// It shows on two or more plates of one holder and on none of two or more of other holders, in the same
+    /// place. Ruled out where plates of other holders show it.
     SameHolderOnly, "same_holder_only", Maker, "only plates from one holder show it";
-    /// It grows from plate to plate.
+    /// On four or more plates from one bath, in the order of the sheet, each is worse than the one before.
+    /// Ruled out where the last is no worse than the first.
     GrowsEachPlate, "grows_each_plate", Maker, "each later plate is worse";
     /// The plate is among the first from a newly made bath.
     FreshBath, "fresh_bath", Maker, "the bath is new";
     /// More than ten minutes passed between bath and developer (common practice allows 10 to 15 in
-    /// all, 5 to 8 in warm dry air).
+    /// all, 5 to 8 in warm dry air). Ruled out at five minutes or less.
     LongWait, "long_wait", Maker, "the plate waited long between bath and developer";
-    /// The room or the developer was warmer than about 24 C (from memory).
+    /// The room or the developer was warmer than about 24 C (from memory). Ruled out where the room was at
+    /// 22 C or below, and the developer too if it is told.
     HotRoom, "hot_room", Maker, "the room was hot";
     /// A cotton ball takes it off the dry, unvarnished film and leaves clear film beneath.
     RubsOff, "rubs_off", Maker, "it rubs off the dry film";

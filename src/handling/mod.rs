@@ -13,7 +13,7 @@ use serde::{Deserialize, Serialize};
 mod file;
 mod spot;
 
-pub use file::{HandlingError, HandlingFile, read};
+pub use file::{HandlingError, HandlingFile, read, read_entries, slips};
 pub use spot::{Corner, Spot, direction_between};
 
 /// The side of the plate that lay toward the scanner.

@@ -13,7 +13,7 @@ use super::{
 };
 use crate::causes::{LikelyCause, NextCheck, Rest};
 use crate::doubts::Doubt;
-use crate::findings::{Fault, Finding, Mark};
+use crate::findings::{Fault, Finding, Mark, names};
 use crate::handling::{Corner, Spot};
 use crate::measures::{EdgeProfile, Tone};
 use crate::plate::{Edge, LaidBy, Plate, ScaleSource, Turned};
@@ -25,12 +25,20 @@ pub(super) fn assemble(parts: Parts) -> Report {
     let frame = Frame::of(parts.plate);
     let mut causes = parts.ranked.per_finding.into_iter();
     let mut rest = parts.ranked.rest.into_iter();
+    let mut names = names(
+        parts
+            .findings
+            .iter()
+            .map(|finding| (finding.fault, finding.place.as_deref())),
+    )
+    .into_iter();
     let findings: Vec<ReportedFinding> = parts
         .findings
         .iter()
         .map(|finding| ReportedFinding {
             across: shapes::across(finding.figure.as_ref(), parts.plate),
             lie_d: shapes::lie(finding.figure.as_ref()),
+            name: names.next().unwrap_or_default(),
             ..frame.finding(finding, causes.next().unwrap_or_default(), rest.next())
         })
         .collect();
@@ -43,15 +51,11 @@ pub(super) fn assemble(parts: Parts) -> Report {
         scan: scan_facts(parts.scan, parts.plate, parts.calibration),
         plate: frame.plate_facts(parts.plate),
         handling: parts.handling.cloned(),
+        maker: None,
         density: density_facts(parts.tone, parts.scan),
         findings,
         plate_causes: rounded_causes(parts.ranked.plate),
-        check_next: parts.ranked.check_next.map(|next| NextCheck {
-            gain_bits: round(next.gain_bits, 3),
-            minutes: round(next.minutes, 1),
-            silver_g: round(next.silver_g, 3),
-            ..next
-        }),
+        check_next: parts.ranked.check_next.map(rounded_check),
         looked_for: parts.looked_for.to_vec(),
         cannot_tell: parts.cannot_tell.to_vec(),
         profiles: parts.profiles.iter().map(|p| frame.profile(p)).collect(),
@@ -157,6 +161,8 @@ impl Frame {
         }
         ReportedFinding {
             id: finding.id.clone(),
+            name: String::new(),
+            verdict: None,
             fault: finding.fault,
             place: finding.place.clone(),
             title: finding.title.clone(),
@@ -201,10 +207,7 @@ impl Frame {
             severity: finding.severity,
             signs: finding.signs.clone(),
             causes: rounded_causes(causes),
-            rest: rest.map(|rest| Rest {
-                other_causes: round(rest.other_causes, PROBABILITY_DECIMALS),
-                none_of_these: round(rest.none_of_these, PROBABILITY_DECIMALS),
-            }),
+            rest: rest.map(rounded_rest),
             doubts,
             doubts_of,
         }
@@ -403,7 +406,23 @@ fn code_step(code_light: &[f32], density_d: f64) -> Option<f64> {
     (step_d > 0.0).then_some(step_d)
 }
 
-fn rounded_causes(causes: Vec<LikelyCause>) -> Vec<LikelyCause> {
+pub(super) fn rounded_check(next: NextCheck) -> NextCheck {
+    NextCheck {
+        gain_bits: round(next.gain_bits, 3),
+        minutes: round(next.minutes, 1),
+        silver_g: round(next.silver_g, 3),
+        ..next
+    }
+}
+
+pub(super) fn rounded_rest(rest: Rest) -> Rest {
+    Rest {
+        other_causes: round(rest.other_causes, PROBABILITY_DECIMALS),
+        none_of_these: round(rest.none_of_these, PROBABILITY_DECIMALS),
+    }
+}
+
+pub(super) fn rounded_causes(causes: Vec<LikelyCause>) -> Vec<LikelyCause> {
     causes
         .into_iter()
         .map(|cause| LikelyCause {

@@ -16,6 +16,7 @@ use crate::measures::{EdgeProfile, Tone};
 use crate::plate::{Edge, Plate, PlateKind, Process, ScaleSource, ScannedFrom};
 use crate::raster::Grid;
 use crate::scan::Scan;
+use crate::sheet::Record;
 
 mod assemble;
 mod figures;
@@ -30,12 +31,15 @@ mod session;
 mod shape_figures;
 mod shapes;
 mod text;
+mod told;
 mod words;
 
 pub use json::schema_json;
-pub use session::{SessionEntry, session_html};
+pub use picture::PlatePicture;
+pub use session::{SessionEntry, SessionWords, session_html};
 pub use shapes::ReportedAcross;
 pub use text::{line, table};
+pub use told::{ReportedVerdict, VerdictWord};
 
 /// Name and version of the JSON object; a change of meaning raises the number.
 pub const SCHEMA: &str = "oystermark/plate-report/1";
@@ -94,6 +98,9 @@ pub struct Report {
     pub plate: PlateFacts,
     /// What the maker said of pouring, dipping and developing.
     pub handling: Option<Handling>,
+    /// What else the maker wrote in the session sheet; null when the plate has no row in one.
+    #[serde(default)]
+    pub maker: Option<Record>,
     /// Densities of the plate.
     pub density: DensityFacts,
     /// Faults found.
@@ -289,6 +296,12 @@ impl Measured {
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReportedFinding {
     pub id: String,
+    /// The name by which the maker's verdict calls it: its fault and place.
+    #[serde(default)]
+    pub name: String,
+    /// What the maker found it to be; null while they have not said.
+    #[serde(default)]
+    pub verdict: Option<ReportedVerdict>,
     pub fault: Fault,
     /// Edge or corner it belongs to.
     pub place: Option<String>,
@@ -397,16 +410,26 @@ impl Report {
     /// # Errors
     /// When the picture cannot be coded or the page cannot be filled in.
     pub fn html(&self, picture: &Grid<[u16; 3]>) -> Result<String, ReportError> {
+        self.page(&PlatePicture::of(picture, &self.scan.file)?)
+    }
+
+    /// The same from pictures that are coded already.
+    ///
+    /// # Errors
+    /// When the page cannot be filled in.
+    pub fn page(&self, picture: &PlatePicture) -> Result<String, ReportError> {
         html::page(self, picture)
     }
 
-    /// Findings as shown: worst first, then proven before suggested, then surest first.
+    /// Findings as shown: worst first, then proven before suggested, then surest first; those that the maker
+    /// calls no fault last.
     fn worst_first(&self) -> Vec<&ReportedFinding> {
         let mut findings: Vec<&ReportedFinding> = self.findings.iter().collect();
         findings.sort_by(|a, b| {
             let proven = |f: &ReportedFinding| f.standing == Standing::Measured;
-            b.severity
-                .cmp(&a.severity)
+            a.refuted()
+                .cmp(&b.refuted())
+                .then(b.severity.cmp(&a.severity))
                 .then(proven(b).cmp(&proven(a)))
                 .then(b.confidence.total_cmp(&a.confidence))
         });

@@ -5,16 +5,46 @@ use std::sync::LazyLock;
 use base64::Engine;
 use jpeg_encoder::{ColorType, Encoder, EncodingError};
 
+use super::ReportError;
 use crate::raster::Grid;
 
 /// Long side of the picture on a plate's page, pixels: our own choice, 180 a printed inch at 200 mm.
-pub(super) const PAGE_LONG_PX: usize = 1400;
+const PAGE_LONG_PX: usize = 1400;
 /// Long side of a thumbnail on a session's page, pixels.
-pub(super) const THUMBNAIL_LONG_PX: usize = 320;
+const THUMBNAIL_LONG_PX: usize = 320;
 /// JPEG quality of 100: our own choice; the page's size is watched by `tests/page.rs`.
 const QUALITY: u8 = 80;
 
+/// The pictures of one plate that pages show, coded: a few hundred kilobytes, where the plate itself takes
+/// tens of megabytes, so that all plates of a session can be kept.
+#[derive(Debug)]
+pub struct PlatePicture {
+    pub(super) page: Option<DataPicture>,
+    pub(super) thumbnail: Option<DataPicture>,
+}
+
+impl PlatePicture {
+    /// Codes the pictures of a squared-up plate in linear sRGB, channels 0 to 65535; `file` names it in
+    /// errors.
+    ///
+    /// # Errors
+    /// When JPEG cannot hold it.
+    pub fn of(picture: &Grid<[u16; 3]>, file: &str) -> Result<PlatePicture, ReportError> {
+        let coded = |long_px| {
+            data_picture(picture, long_px).map_err(|why| ReportError::Picture {
+                file: file.to_owned(),
+                why: why.to_string(),
+            })
+        };
+        Ok(PlatePicture {
+            page: coded(PAGE_LONG_PX)?,
+            thumbnail: coded(THUMBNAIL_LONG_PX)?,
+        })
+    }
+}
+
 /// A picture as a `data:` address, with its size in pixels.
+#[derive(Debug)]
 pub(super) struct DataPicture {
     pub(super) address: String,
     pub(super) width_px: usize,
@@ -37,7 +67,7 @@ static CODE: LazyLock<Vec<u8>> = LazyLock::new(|| {
 });
 
 /// Codes a linear picture; `None` when there is nothing to show.
-pub(super) fn data_picture(
+fn data_picture(
     picture: &Grid<[u16; 3]>,
     long_px: usize,
 ) -> Result<Option<DataPicture>, EncodingError> {

@@ -28,7 +28,11 @@ pub(super) fn found(report: &Report) -> String {
         }
     }
     if clauses.is_empty() {
-        return "Nothing wrong was found on this plate".to_owned();
+        return match report.findings.is_empty() {
+            true => "Nothing wrong was found on this plate",
+            false => "Nothing wrong is left on this plate: what was found, you call no fault",
+        }
+        .to_owned();
     }
     words::capitalised(&format!("{}; nothing else was found", clauses.join("; ")))
 }
@@ -41,7 +45,7 @@ fn phrases(report: &Report, severity: Severity) -> Vec<String> {
             let group: Vec<&ReportedFinding> = report
                 .findings
                 .iter()
-                .filter(|f| f.fault == *fault && f.standing == standing)
+                .filter(|f| f.fault == *fault && f.standing == standing && !f.refuted())
                 .collect();
             if group.iter().map(|f| f.severity).max() == Some(severity) {
                 phrases.push(format!("{perhaps}{}", phrase(*fault, &group)));

@@ -5,32 +5,44 @@ use std::fmt::Write;
 use serde::Serialize;
 use serde_json::json;
 
-use super::picture::{THUMBNAIL_LONG_PX, data_picture};
-use super::{Report, ReportError, html, sentence, words};
+use super::picture::PlatePicture;
+use super::{Report, ReportError, ReportedFinding, html, sentence, words};
+use crate::causes::SessionRanked;
 use crate::findings::Fault;
-use crate::raster::Grid;
 
 /// One plate of a session.
 #[derive(Debug)]
 pub struct SessionEntry<'a> {
     /// Its report.
     pub report: &'a Report,
-    /// The squared-up plate in linear sRGB, channels 0 to 65535.
-    pub picture: &'a Grid<[u16; 3]>,
+    /// Its pictures.
+    pub picture: &'a PlatePicture,
     /// Name of its page, beside the session's page (`STEM.html`); not yet escaped.
     pub page: String,
+}
+
+/// What the page says over all plates together.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct SessionWords {
+    /// Causes at work over the session, and the check to make next.
+    pub ranked: SessionRanked,
+    /// What in the session sheet could not be used, a sentence each.
+    pub notes: Vec<String>,
 }
 
 /// A page that lists the plates of a run, with what they have in common.
 ///
 /// # Errors
-/// When a picture cannot be coded or the page cannot be filled in.
-pub fn session_html(entries: &[SessionEntry]) -> Result<String, ReportError> {
+/// When the page cannot be filled in.
+pub fn session_html(
+    entries: &[SessionEntry],
+    together: &SessionWords,
+) -> Result<String, ReportError> {
     let everywhere = untold_everywhere(entries);
     let plates = entries
         .iter()
         .map(|entry| plate(entry, &everywhere))
-        .collect::<Result<Vec<_>, _>>()?;
+        .collect::<Vec<_>>();
     let title = match entries.len() {
         1 => "1 plate".to_owned(),
         n => format!("{n} plates"),
@@ -40,6 +52,9 @@ pub fn session_html(entries: &[SessionEntry]) -> Result<String, ReportError> {
         "common": common(entries),
         "untold": untold(entries),
         "plates": plates,
+        "causes": html::cause_views(&together.ranked.causes),
+        "check_next": html::check_view(together.ranked.check_next.as_ref(), &together.ranked.causes),
+        "notes": together.notes,
         "program": {"name": env!("CARGO_PKG_NAME"), "version": env!("CARGO_PKG_VERSION")},
     });
     html::render("session.html", &view).map_err(|why| ReportError::Page {
@@ -67,17 +82,12 @@ struct ChipView {
 }
 
 /// One plate; what cannot be told on any plate stands at the head of the page.
-fn plate(entry: &SessionEntry, everywhere: &[String]) -> Result<PlateView, ReportError> {
+fn plate(entry: &SessionEntry, everywhere: &[String]) -> PlateView {
     let report = entry.report;
     let mut untold = sentence::untold_names(report);
     untold.retain(|name| !everywhere.contains(name));
-    let thumbnail =
-        data_picture(entry.picture, THUMBNAIL_LONG_PX).map_err(|why| ReportError::Picture {
-            file: report.scan.file.clone(),
-            why: why.to_string(),
-        })?;
     let mut chips: Vec<(Fault, ChipView)> = Vec::new();
-    for finding in report.worst_first() {
+    for finding in report.worst_first().into_iter().filter(|f| !f.refuted()) {
         if !chips.iter().any(|(fault, _)| *fault == finding.fault) {
             let chip = ChipView {
                 name: finding.fault.short(),
@@ -87,15 +97,19 @@ fn plate(entry: &SessionEntry, everywhere: &[String]) -> Result<PlateView, Repor
             chips.push((finding.fault, chip));
         }
     }
-    Ok(PlateView {
+    PlateView {
         href: relative_url(&entry.page),
         name: page_name(&entry.page).to_owned(),
         facts: html::plate_line(report),
         sentence: format!("{}.", sentence::found(report)),
         untold: sentence::cannot_be_told(&untold).map(|untold| words::sentence(&untold)),
-        thumbnail: thumbnail.map(|shown| shown.address),
+        thumbnail: entry
+            .picture
+            .thumbnail
+            .as_ref()
+            .map(|shown| shown.address.clone()),
         chips: chips.into_iter().map(|(_, chip)| chip).collect(),
-    })
+    }
 }
 
 /// The name of a page without folder and ending: plates of one scan differ in it.
@@ -125,7 +139,7 @@ fn common(entries: &[SessionEntry]) -> String {
     let on = |fault: Fault| {
         entries
             .iter()
-            .filter(|e| e.report.findings.iter().any(|f| f.fault == fault))
+            .filter(|e| real(e).any(|f| f.fault == fault))
             .count()
     };
     let mut shared: Vec<(Fault, usize)> = Fault::ALL
@@ -137,7 +151,7 @@ fn common(entries: &[SessionEntry]) -> String {
     if plates < 2 {
         return String::new();
     }
-    let clean = entries.iter().filter(|e| e.report.findings.is_empty());
+    let clean = entries.iter().filter(|e| real(e).next().is_none());
     match (shared.as_slice(), clean.count()) {
         ([], clean) if clean == plates => {
             "Nothing wrong was found on any of these plates.".to_owned()
@@ -164,6 +178,12 @@ fn common(entries: &[SessionEntry]) -> String {
             )
         }
     }
+}
+
+/// Findings of a plate that the maker has not refuted.
+fn real<'a>(entry: &SessionEntry<'a>) -> impl Iterator<Item = &'a ReportedFinding> {
+    let findings = entry.report.findings.iter();
+    findings.filter(|finding| !finding.refuted())
 }
 
 /// What cannot be told on any of several plates.
@@ -207,7 +227,7 @@ fn untold(entries: &[SessionEntry]) -> Option<String> {
 
 /// Where a fault always sits, if it does.
 fn common_place(entries: &[SessionEntry], fault: Fault) -> String {
-    let findings = entries.iter().flat_map(|e| &e.report.findings);
+    let findings = entries.iter().flat_map(real);
     let mut places = findings
         .filter(|f| f.fault == fault)
         .map(|f| f.place.as_deref());

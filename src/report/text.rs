@@ -45,6 +45,7 @@ fn findings(report: &Report) -> String {
     let clauses: Vec<String> = report
         .worst_first()
         .iter()
+        .filter(|finding| !finding.refuted())
         .map(|finding| {
             let perhaps = match finding.standing {
                 Standing::Measured => "",

@@ -164,6 +164,7 @@ pub(super) fn cause(title: &str, side: Side, probability: f64) -> LikelyCause {
         against: vec!["a second plate of the same session, from the same holder, shows none".into()],
         remedy: "Rub the frame of the holder dry between plates, lay a strip of clean blotting paper along the lower edge, and let the plate drain for half a minute longer before it goes in.".into(),
         check_next: "Sensitize a plate, leave it in the closed holder for three minutes in the dark room, and develop it: fog along the same edge clears the camera.".into(),
+        check: "blank_in_the_dark".into(),
         cautions: vec!["Silver nitrate burns eyes and skin and stains for days: gloves and goggles when you wipe the holder. Follow your local codes and the supplier's safety sheet.".into()],
         sources: vec!["A handbook of the wet plate, 1864, p. 158".into(), "common practice".into()],
     }
@@ -339,6 +340,7 @@ pub(super) fn parts<'a>(
             cause("The bath is low in acid", Side::Chemistry, 0.3),
         ],
             check_next: Some(NextCheck {
+                check: "blank_in_the_dark".into(),
                 words: "Make a blank: pour, dip, leave the plate in the closed holder for three minutes, develop and fix it without exposing it".into(),
                 yes: "the same edge is fogged".into(),
                 gain_bits: 0.83,

@@ -18,6 +18,7 @@ mod mistakes;
 mod names;
 
 pub use mistakes::HandlingError;
+pub use names::slips;
 
 /// How far an axis or a direction in figures may lie from one in words before they contradict each
 /// other, degrees: words know eighths of a turn only. Our own choice; the tests of this file would
@@ -46,6 +47,33 @@ pub fn read(text: &str, side: Option<ScannedFrom>) -> Result<HandlingFile, Handl
         handling: words.in_scan(scanned_from)?.said_by(HandlingSource::File),
         scanned_from,
     })
+}
+
+/// The same from entries that stand elsewhere, each its name and what is said of it: the cells of a sheet.
+/// `side` is the side toward the scanner as stated elsewhere. Lines of errors count the entries.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_entries(
+    entries: &[(&str, &str)],
+    side: Option<ScannedFrom>,
+) -> Result<HandlingFile, HandlingError> {
+    let mut text = String::new();
+    for (entry, said) in entries {
+        let value = match (entry.ends_with("_deg"), said.parse::<f64>()) {
+            (true, Ok(deg)) => toml::Value::from(deg),
+            _ => toml::Value::from(one_line(said)),
+        };
+        text.push_str(&format!("{entry} = {value}\n"));
+    }
+    read(&text, side)
+}
+
+/// Words without line breaks and other control characters.
+fn one_line(said: &str) -> String {
+    said.chars()
+        .map(|c| if c.is_control() { ' ' } else { c })
+        .collect()
 }
 
 /// A value and the line it stands in.

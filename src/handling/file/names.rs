@@ -73,7 +73,7 @@ pub(super) fn nearest(entry: &str) -> Option<&'static str> {
 
 /// Letters to add, drop, change or swap with a neighbour to get from one word to the other (Damerau,
 /// Communications of the ACM 7, 1964, restricted to one change a place).
-fn slips(one: &str, two: &str) -> usize {
+pub fn slips(one: &str, two: &str) -> usize {
     let (a, b): (Vec<char>, Vec<char>) = (one.chars().take(80).collect(), two.chars().collect());
     let mut before: Vec<usize> = Vec::new();
     let mut last: Vec<usize> = (0..=b.len()).collect();

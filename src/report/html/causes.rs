@@ -3,12 +3,12 @@
 use serde::Serialize;
 use serde_json::{Value, json};
 
-use crate::causes::{LikelyCause, Rest, Side};
+use crate::causes::{LikelyCause, NextCheck, Rest, Side};
 use crate::report::{Report, words};
 
 /// A cause as the page shows it.
 #[derive(Serialize)]
-pub(super) struct CauseView {
+pub(in crate::report) struct CauseView {
     title: String,
     side: &'static str,
     per_cent: String,
@@ -17,12 +17,13 @@ pub(super) struct CauseView {
     against: Vec<String>,
     remedy: String,
     check_next: String,
+    check: String,
     cautions: Vec<String>,
     sources: Vec<String>,
 }
 
 /// Puts causes into words, in their order.
-pub(super) fn views(causes: &[LikelyCause]) -> Vec<CauseView> {
+pub(in crate::report) fn views(causes: &[LikelyCause]) -> Vec<CauseView> {
     causes
         .iter()
         .map(|cause| CauseView {
@@ -39,6 +40,7 @@ pub(super) fn views(causes: &[LikelyCause]) -> Vec<CauseView> {
             against: cause.against.clone(),
             remedy: words::sentence(&cause.remedy),
             check_next: words::sentence(&cause.check_next),
+            check: cause.check.clone(),
             cautions: cause.cautions.clone(),
             sources: cause.sources.clone(),
         })
@@ -57,16 +59,20 @@ pub(super) fn rest(rest: Rest) -> String {
     )
 }
 
-/// The check that tells most for its time, and which causes it speaks to.
-pub(super) fn check_next(report: &Report) -> Option<Value> {
-    let next = report.check_next.as_ref()?;
-    let causes = report.plate_causes.iter();
+/// The check that tells most for its time, and which of the causes it speaks to.
+pub(in crate::report) fn check_next(
+    next: Option<&NextCheck>,
+    causes: &[LikelyCause],
+) -> Option<Value> {
+    let next = next?;
     let causes: Vec<String> = causes
+        .iter()
         .filter(|cause| next.for_causes.contains(&cause.cause))
         .map(|cause| words::lowered(&cause.title))
         .collect();
     Some(json!({
         "check": words::sentence(&next.words),
+        "name": next.check,
         "yes": words::lowered(&next.yes),
         "minutes": words::minutes(next.minutes),
         "silver": (next.silver_g >= 0.05).then(|| words::decimal(next.silver_g, 1)),

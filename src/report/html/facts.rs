@@ -118,7 +118,43 @@ pub(super) fn scan_facts(report: &Report) -> Vec<NumberView> {
 }
 
 /// What the maker said of pour, dip, developer and holder, one row each.
-pub(super) fn handling_facts(report: &Report) -> Vec<NumberView> {
+/// What the maker told: the handling, and what else their row of the sheet holds, as written.
+pub(super) fn told_facts(report: &Report) -> Vec<NumberView> {
+    let mut rows = handling_facts(report);
+    let Some(maker) = &report.maker else {
+        return rows;
+    };
+    rows.extend(
+        maker
+            .cells
+            .iter()
+            .filter(|cell| !SHOWN_ELSEWHERE.contains(&cell.name.as_str()))
+            .map(|cell| NumberView::plain(words::capitalised(&cell.column), cell.text.clone())),
+    );
+    let row = format!("{}, line {}", maker.sheet, maker.line);
+    rows.push(NumberView::plain("Sheet", row));
+    rows
+}
+
+/// Columns of the sheet that the page shows in other words.
+const SHOWN_ELSEWHERE: [&str; 14] = [
+    "scan",
+    "process",
+    "size",
+    "kind",
+    "poured_from",
+    "drained_at",
+    "dipped_first",
+    "developer_from",
+    "developer_to",
+    "lowest_in_holder",
+    "scanned_from",
+    "dip_axis",
+    "developer_direction",
+    "drain_corner",
+];
+
+fn handling_facts(report: &Report) -> Vec<NumberView> {
     let Some(handling) = &report.handling else {
         return Vec::new();
     };

@@ -6,7 +6,7 @@ use super::causes::{self, CauseView};
 use super::number::NumberView;
 use crate::findings::{Fault, Standing};
 use crate::report::plate_map::{DrawnFinding, MOST_DRAWN};
-use crate::report::{ReportedFinding, shape_figures, words};
+use crate::report::{ReportedFinding, VerdictWord, shape_figures, words};
 
 /// A finding as the page shows it.
 #[derive(Serialize)]
@@ -15,6 +15,10 @@ pub(super) struct FindingView {
     pub(super) fault: &'static str,
     pub(super) fault_name: &'static str,
     title: String,
+    /// What the maker calls it by, and what they found it to be.
+    name: String,
+    verdict: Option<String>,
+    refuted: bool,
     long: &'static str,
     severity: &'static str,
     severity_short: &'static str,
@@ -68,6 +72,9 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         fault: finding.fault.name(),
         fault_name: finding.fault.short(),
         title: finding.title.clone(),
+        name: finding.name.clone(),
+        verdict: verdict(finding),
+        refuted: finding.refuted(),
         long: finding.fault.long(),
         severity: words::severity(finding.severity),
         severity_short: words::severity_short(finding.severity),
@@ -109,6 +116,22 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         causes: causes::views(&finding.causes),
         doubts: finding.doubts.iter().map(|doubt| doubt.short()).collect(),
     }
+}
+
+/// What the maker found it to be, and what became of it.
+fn verdict(finding: &ReportedFinding) -> Option<String> {
+    let verdict = finding.verdict.as_ref()?;
+    let before = words::in_hundred(verdict.confidence_before);
+    let became = match verdict.says {
+        VerdictWord::NoFault => format!(
+            "so it counts for nothing in the causes and in the headline; without your word it would stand at {before}"
+        ),
+        VerdictWord::Cause => format!("so it is certain, where the scan alone gave it {before}"),
+    };
+    Some(format!(
+        "You wrote \u{201c}{}\u{201d}, {became}.",
+        verdict.written
+    ))
 }
 
 /// Says so where not all marks are drawn.

@@ -9,10 +9,9 @@ use minijinja::{Environment, HtmlEscape};
 use serde::Serialize;
 use serde_json::json;
 
-use super::picture::{PAGE_LONG_PX, data_picture};
+use super::picture::PlatePicture;
 use super::plate_map::{PlateMap, TAG_RADIUS};
 use super::{Report, ReportError, figures, mark_figures, sentence, shape_figures, words};
-use crate::raster::Grid;
 
 mod causes;
 mod facts;
@@ -21,19 +20,17 @@ mod number;
 mod tones;
 mod untold;
 
+pub(super) use causes::{check_next as check_view, views as cause_views};
 pub(super) use facts::plate_line;
 use finding::FindingView;
 
 /// The page of one plate: picture, marks, charts, words.
-pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, ReportError> {
+pub(super) fn page(report: &Report, picture: &PlatePicture) -> Result<String, ReportError> {
     let file = || report.scan.file.clone();
     let failed = |why: String| ReportError::Page { file: file(), why };
     let chart_failed = |why: crate::charts::ChartError| failed(why.to_string());
-    let shown = data_picture(picture, PAGE_LONG_PX).map_err(|why| ReportError::Picture {
-        file: file(),
-        why: why.to_string(),
-    })?;
-    let aspect = match &shown {
+    let shown = picture.page.as_ref();
+    let aspect = match shown {
         Some(shown) => shown.height_px as f64 / shown.width_px as f64,
         None => report.plate.aspect,
     };
@@ -76,14 +73,14 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
         "found": sentence::found(report),
         "untold": sentence::untold(report).map(|untold| words::sentence(&untold)),
         "facts": plate_line(report),
-        "picture": shown.map(|shown| shown.address),
+        "picture": shown.map(|shown| &shown.address),
         "map": {"width": map.width.round(), "height": map.height.round(), "tag": TAG_RADIUS},
         "kinds": kinds(&findings),
         "findings": findings,
         "map_words": shape_figures::map_words(report),
         "plate_causes": plate_causes,
         "cautions": causes::all_cautions(report),
-        "check_next": causes::check_next(report),
+        "check_next": causes::check_next(report.check_next.as_ref(), &report.plate_causes),
         "looked_for": facts::looked_for(report),
         "cannot_tell": untold::views(&report.cannot_tell),
         "histogram": figures::histogram(report).map_err(chart_failed)?,
@@ -92,7 +89,8 @@ pub(super) fn page(report: &Report, picture: &Grid<[u16; 3]>) -> Result<String, 
         "densities": tones::densities(report),
         "shared_doubts": tones::shared_doubts(report),
         "scan_facts": facts::scan_facts(report),
-        "handling": facts::handling_facts(report),
+        "handling": report.handling.is_some(),
+        "told": facts::told_facts(report),
         "warnings": report.scan.warnings,
         "doubts": doubts.collect::<Vec<_>>(),
         "settings": facts::settings_text(&report.settings),
@@ -110,6 +108,7 @@ pub(super) fn render(template: &str, view: &serde_json::Value) -> Result<String,
     pages.set_syntax(syntax);
     pages.add_filter("options", options);
     pages.add_template("page.css", include_str!("../page.css"))?;
+    pages.add_template("cause.html", include_str!("../cause.html"))?;
     pages.add_template("page.html", include_str!("../page.html"))?;
     pages.add_template("session.html", include_str!("../session.html"))?;
     pages

@@ -69,6 +69,10 @@ pub(super) const BUILT_IN: &[(&str, &str)] = &[
         include_str!("../catalogue/told_coat.toml"),
     ),
     (
+        "catalogue/told_dark.toml",
+        include_str!("../catalogue/told_dark.toml"),
+    ),
+    (
         "catalogue/told_developer.toml",
         include_str!("../catalogue/told_developer.toml"),
     ),
@@ -83,6 +87,10 @@ pub(super) const BUILT_IN: &[(&str, &str)] = &[
     (
         "catalogue/told_fog.toml",
         include_str!("../catalogue/told_fog.toml"),
+    ),
+    (
+        "catalogue/told_hands.toml",
+        include_str!("../catalogue/told_hands.toml"),
     ),
     (
         "catalogue/told_lines.toml",

@@ -5,7 +5,7 @@ use std::fs::File;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use oystermark::causes::{Catalogue, Shares};
+use oystermark::causes::Shares;
 use oystermark::handling::{Handling, HandlingFile, ScannedFrom};
 use oystermark::plate::Given;
 use oystermark::sheet::{self, Joined, LONGEST_BYTES, Note, Row, Sheet, Told};

@@ -86,7 +86,13 @@ impl Says {
         }
         let mut close = ids(false);
         if close.is_empty() || telling.is_empty() {
-            close = of_fault().map(|cause| cause.id.clone()).collect();
+            let odds = |cause: &Cause| {
+                let readily = cause.faults.get(&fault).copied().unwrap_or(0.0);
+                readily * catalogue.weights.odds(cause.prior)
+            };
+            let mut usual: Vec<&Cause> = of_fault().collect();
+            usual.sort_by(|a, b| odds(b).total_cmp(&odds(a)));
+            close = usual.into_iter().map(|cause| cause.id.clone()).collect();
         }
         close.truncate(MOST_NAMED);
         Err(close)
@@ -212,7 +218,12 @@ mod tests {
     #[test]
     fn words_that_fit_nothing_bring_names_to_choose_from() {
         let close = says("it was the weather", Fault::EdgeFog).unwrap_err();
-        assert!(close.contains(&"holder_cracked".to_owned()), "{close:?}");
+        assert_eq!(close.len(), MOST_NAMED);
+        let catalogue = Catalogue::built_in().unwrap();
+        for id in &close {
+            let cause = catalogue.cause(id).unwrap();
+            assert!(cause.faults.contains_key(&Fault::EdgeFog), "{id}");
+        }
         let close = says("it was", Fault::Comets).unwrap_err();
         assert!(!close.is_empty() && close.len() <= MOST_NAMED);
     }

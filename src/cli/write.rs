@@ -122,7 +122,11 @@ impl OutFolder {
 
     /// Writes one file that is not there yet, whole or not at all.
     pub fn write_new(&self, name: &OsStr, content: &str) -> Result<(), Trouble> {
-        let target = self.path.join(name);
+        // A file here is told by its bare name.
+        let target = match self.path == Path::new(".") {
+            true => PathBuf::from(name),
+            false => self.path.join(name),
+        };
         let file = self
             .stage(content)
             .map_err(|error| self.failed(&target, &error))?;

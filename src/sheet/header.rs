@@ -168,16 +168,23 @@ fn unit_of(column: Column, unit: Option<&str>) -> Result<Option<Unit>, NoUnit> {
     }
 }
 
-/// Which column a header names, and the unit in it.
+/// Which column a header names, and the unit in it. Names without a slip go first, so that the unit in
+/// `room temperature F` is not taken for one.
 fn column_of(cell: &str) -> Option<(Column, Option<String>)> {
+    [false, true]
+        .into_iter()
+        .find_map(|forgiving| column_in(cell, forgiving))
+}
+
+fn column_in(cell: &str, forgiving: bool) -> Option<(Column, Option<String>)> {
     let (name, bracket) = split_bracket(cell);
-    if let Some(column) = named(&plain(name)) {
+    if let Some(column) = named(&plain(name), forgiving) {
         return Some((column, bracket));
     }
     // Without brackets: `room temperature F`, `minutes in the bath`.
     let words: Vec<&str> = cell.split_whitespace().collect();
     let figure = |name: &[&str], unit: &[&str]| {
-        let column = named(&plain(&name.join(" ")))?;
+        let column = named(&plain(&name.join(" ")), forgiving)?;
         let Holds::Figure(figure) = column.holds() else {
             return None;
         };
@@ -212,7 +219,7 @@ fn plain(name: &str) -> String {
 
 /// The column of that name; a slip of the finger in six letters is forgiven where it can mean one
 /// column only.
-fn named(said: &str) -> Option<Column> {
+fn named(said: &str, forgiving: bool) -> Option<Column> {
     if said.is_empty() {
         return None;
     }
@@ -225,6 +232,9 @@ fn named(said: &str) -> Option<Column> {
     };
     if let Some((column, _)) = names().find(|(_, name)| *name == said) {
         return Some(column);
+    }
+    if !forgiving {
+        return None;
     }
     let mut close: Vec<Column> = names()
         .filter(|(_, name)| {

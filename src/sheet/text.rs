@@ -151,7 +151,7 @@ fn first_row(text: &str, separator: u8) -> Option<Record> {
     let mut record = StringRecord::new();
     while reader.read_record(&mut record).ok()? {
         if holds_something(&record) {
-            return Some(own(&record, 0));
+            return Some(own(&record, text, 0));
         }
     }
     None
@@ -168,7 +168,7 @@ fn records(text: &str, separator: u8, skipped: usize) -> Result<Vec<Record>, She
         if !holds_something(&record) {
             continue;
         }
-        let row = own(&record, skipped);
+        let row = own(&record, text, skipped);
         if row.cells.len() > MOST_COLUMNS {
             return Err(SheetError::ManyColumns { line: row.line });
         }
@@ -189,8 +189,14 @@ fn holds_something(record: &StringRecord) -> bool {
     !remark && record.iter().any(|cell| !cell.trim().is_empty())
 }
 
-fn own(record: &StringRecord, skipped: usize) -> Record {
-    let line = record.position().map_or(1, csv::Position::line) as usize;
+fn own(record: &StringRecord, text: &str, skipped: usize) -> Record {
+    let (line, at) = record
+        .position()
+        .map_or((1, 0), |at| (at.line() as usize, at.byte() as usize));
+    // A row's position is that of the empty lines before it, which are no rows.
+    let rest = text.as_bytes().get(at..).unwrap_or_default();
+    let empty = rest.iter().take_while(|byte| matches!(byte, b'\r' | b'\n'));
+    let line = line + empty.filter(|byte| **byte == b'\n').count();
     Record {
         line: line + skipped,
         cells: record.iter().map(|cell| cell.trim().to_owned()).collect(),

@@ -13,6 +13,7 @@ use oystermark::practice::{
 use serde_json::{Value, json};
 
 mod marks;
+mod whole;
 
 /// A small plate of plain making: positive on glass, white lid, 16-bit grey linear TIFF.
 fn plain(seed: u64, faults: Vec<FaultWish>, scene: SceneName) -> Recipe {

@@ -191,9 +191,9 @@ fn patches(silver_sign: f64, squares: &Squares, known: &[usize]) -> ClearParts {
             });
             smooth[*at] = sum / f64::max(count, 1.0);
         }
-        smooth
+        (single, smooth)
     });
-    let [cast_a, cast_b] = &casts;
+    let [(_, cast_a), (single_b, cast_b)] = &casts;
     let values: Vec<f64> = known.iter().map(|at| cast_b[*at]).collect();
     let scatter_b = median_and_sigma(&values).map_or(0.0, |(_, sigma)| sigma);
     let from_b = FROM_B.max(FROM_SCATTER * scatter_b);
@@ -207,7 +207,12 @@ fn patches(silver_sign: f64, squares: &Squares, known: &[usize]) -> ClearParts {
         for members in regions(&label(&mask)) {
             if members.len() >= LEAST_SQUARES {
                 members.iter().for_each(|at| in_patch[*at] = true);
-                patches.push(patch(silver_sign, squares, &members, [cast_a, cast_b]));
+                patches.push(patch(
+                    silver_sign,
+                    squares,
+                    &members,
+                    [cast_a, cast_b, single_b],
+                ));
             }
         }
     }
@@ -240,7 +245,7 @@ fn patch(
     silver_sign: f64,
     squares: &Squares,
     members: &[usize],
-    [cast_a, cast_b]: [&[f64]; 2],
+    [cast_a, cast_b, single_b]: [&[f64]; 3],
 ) -> MilkyPatch {
     let mean = |values: &[f64]| {
         members.iter().map(|at| values[*at]).sum::<f64>() / members.len().max(1) as f64
@@ -275,11 +280,18 @@ fn patch(
             corners[3].max(i + 1),
         ];
     }
+    // The average over 3 by 3 squares widens a patch by one all round.
+    let whole_b = mean(cast_b);
+    let half_b = 0.5 * whole_b.abs();
+    let milky = members
+        .iter()
+        .filter(|at| whole_b.signum() * single_b[**at] > half_b)
+        .count();
     let border = members.iter().filter(|at| squares.border[**at]).count();
     MilkyPatch {
         box_mm: corners.map(|cells| cells as f64 * squares.pitch_mm),
-        area_mm2: members.len() as f64 * squares.pitch_mm.powi(2),
-        cast_b: mean(cast_b),
+        area_mm2: milky as f64 * squares.pitch_mm.powi(2),
+        cast_b: whole_b,
         cast_a: mean(cast_a),
         excess_d,
         in_border: border as f64 / members.len().max(1) as f64,

@@ -103,8 +103,8 @@ fn finding(plate: &Plate, contrast: &Contrast, expected: f64, standing: Standing
 /// Silver of the blacks above the border from which they are veiled, and up to which they are clear, density.
 const BLACKS_D: [f64; 2] = [0.15, 0.10];
 /// Silver of the lights above the border up to which they are weak, and from which they are strong, density:
-/// positives, then negatives. Read off sound stepped plates drawn as the practice plates are: one in a hundred
-/// has less than the first, half have more than the second.
+/// positives, then negatives. Of the 20 000 sound stepped plates that [`steps_false_alarms`] rests on about one
+/// in a hundred has less than the first, about half have more than the second.
 const LIGHTS_D: [[f64; 2]; 2] = [[0.70, 1.05], [1.05, 1.65]];
 
 fn signs(plate: &Plate, contrast: &Contrast) -> Vec<Sign> {

@@ -1,0 +1,160 @@
+//! Flat images and what the fixer left: planted, stated in the truth, told by the program.
+
+use oystermark::analysis::read_scan;
+use oystermark::findings::{Fault, Standing};
+use oystermark::plate::{Given, PlateKind, Process};
+use oystermark::practice::{
+    Cast, Crop, FaultWish, FlatForm, FlatImageRecipe, Planted, PracticePlate, Recipe, SceneName,
+    UnderfixedRecipe, Wish,
+};
+use oystermark::report::Report;
+use oystermark::settings::Settings;
+use serde_json::Value;
+
+use super::truth_of;
+
+/// A plate of a kind with one fault, in a scan of so many channels with lid around it.
+fn planted(seed: u64, process: Process, kind: PlateKind, channels: u8, fault: Planted) -> Recipe {
+    let wish = Wish {
+        process: Some(process),
+        kind: Some(kind),
+        scene: (kind == PlateKind::Picture).then_some(SceneName::Portrait),
+        crop: Some(Crop::Margin),
+        dpi: Some(300.0),
+        size_name: Some("sixth"),
+        channels: Some(channels),
+        bare_rim: true,
+        ..Wish::default()
+    };
+    let mut recipe = Recipe::random(seed, "whole", &wish);
+    recipe.plates[0].faults = vec![fault];
+    recipe
+}
+
+fn flat(form: FlatForm, keeps: f64, pivot: f64) -> Planted {
+    Planted::FlatImage(FlatImageRecipe {
+        level: 3,
+        form,
+        keeps,
+        pivot,
+    })
+}
+
+fn milk(cast: Cast, milk: f64) -> Planted {
+    Planted::Underfixed(UnderfixedRecipe {
+        level: 3,
+        cast,
+        corner: None,
+        patches: 3,
+        size_mm: 6.0,
+        milk,
+    })
+}
+
+fn read(recipe: &Recipe) -> (Value, Report) {
+    let plate = PracticePlate::paint(recipe).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let files = plate.write(folder.path()).unwrap();
+    let given = Given {
+        process: Some(recipe.plates[0].process),
+        kind: Some(recipe.plates[0].kind),
+        plate_size: "sixth".parse().ok(),
+        ..Given::default()
+    };
+    let mut outcomes = read_scan(&files[0], &given, &Settings::default()).unwrap();
+    (truth_of(&plate).clone(), outcomes.remove(0).report)
+}
+
+#[test]
+fn a_flat_stepped_plate_is_told_with_what_fits() {
+    let steps = |form, keeps, pivot| {
+        let fault = flat(form, keeps, pivot);
+        read(&planted(
+            780_401,
+            Process::PositiveOnMetal,
+            PlateKind::Wedge,
+            1,
+            fault,
+        ))
+    };
+    let (truth, report) = steps(FlatForm::OverExposed, 0.35, 0.8);
+    assert_eq!(truth["faults"][0]["findable"], true);
+    let range = |name: &str| truth["faults"][0]["measured"][name].as_f64().unwrap();
+    assert!((range("range_d") - 0.35 * range("range_d_without")).abs() < 0.05);
+    let found = |report: &Report| {
+        let mut of = report.findings.iter();
+        of.find(|f| f.fault == Fault::FlatImage).cloned()
+    };
+    let finding = found(&report).expect("a flat image");
+    assert_eq!(finding.standing, Standing::Measured);
+    assert_eq!(finding.causes[0].cause, "exposed_too_long");
+    // Weak lights under clear blacks are none of the exposure's making.
+    let (_, report) = steps(FlatForm::WeakLights, 0.35, 0.03);
+    let finding = found(&report).expect("a flat image");
+    let named: Vec<&str> = finding.causes.iter().map(|c| c.cause.as_str()).collect();
+    assert!(
+        ["developer_overflowed", "bath_weak"].contains(&named[0]),
+        "{named:?}"
+    );
+    // A sound one is not flat.
+    let (_, report) = steps(FlatForm::WeakLights, 1.0, 0.0);
+    assert!(found(&report).is_none());
+}
+
+#[test]
+fn a_flat_picture_is_not_told_from_a_pale_scene() {
+    let fault = flat(FlatForm::OverExposed, 0.3, 0.8);
+    let recipe = planted(
+        780_402,
+        Process::PositiveOnGlass,
+        PlateKind::Picture,
+        1,
+        fault,
+    );
+    let (truth, report) = read(&recipe);
+    assert_eq!(truth["faults"][0]["findable"], false);
+    assert!(report.findings.iter().all(|f| f.fault != Fault::FlatImage));
+    let untold = |fault| report.cannot_tell.iter().any(|entry| entry.fault == fault);
+    // And a grey scan shows no colour.
+    assert!(untold(Fault::FlatImage) && untold(Fault::Underfixed));
+}
+
+#[test]
+fn milk_is_told_by_its_colour_and_only_in_colour() {
+    for (process, cast, strength) in [
+        (Process::PositiveOnMetal, Cast::Cream, 0.08),
+        (Process::PositiveOnGlass, Cast::BlueWhite, 0.08),
+        (Process::NegativeOnGlass, Cast::Cream, 0.25),
+    ] {
+        let recipe = |channels| {
+            let fault = milk(cast, strength);
+            planted(780_403, process, PlateKind::Blank, channels, fault)
+        };
+        let (truth, report) = read(&recipe(3));
+        let fault = &truth["faults"][0];
+        assert_eq!(fault["findable"], true, "{fault}");
+        let finding = report
+            .findings
+            .iter()
+            .find(|f| f.fault == Fault::Underfixed);
+        let finding = finding.expect("what the fixer left");
+        let cast_b = finding.measured.numbers["cast_b"].unwrap();
+        let true_b = fault["measured"]["cast_b"].as_f64().unwrap();
+        assert!(cast_b * true_b > 0.0, "{cast_b} {true_b}");
+        assert_eq!(finding.causes[0].cause, "not_fixed_out");
+        let (truth, report) = read(&recipe(1));
+        assert_eq!(truth["faults"][0]["findable"], false);
+        assert!(report.findings.iter().all(|f| f.fault != Fault::Underfixed));
+    }
+}
+
+#[test]
+fn the_tone_design_plants_what_it_says() {
+    let wish = Wish {
+        faults: vec![FaultWish::FlatImage(2), FaultWish::Underfixed(4)],
+        ..Wish::default()
+    };
+    let recipe = Recipe::random(5, "both", &wish);
+    let names: Vec<&str> = recipe.plates[0].faults.iter().map(Planted::fault).collect();
+    assert_eq!(names, ["flat_image", "underfixed"]);
+}

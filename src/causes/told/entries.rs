@@ -100,6 +100,9 @@ pub struct ToldWeights {
     pub own: f64,
     /// How much a denial takes away from a likeness, as a share of what an agreement adds.
     pub denial: f64,
+    /// Weight that two phrases must share, in squares of the rarity of features, before their likeness counts in
+    /// full: short phrases that share one common word are not alike.
+    pub substance: f64,
     /// Logarithm of odds for a look that is told in the very words, for each facet.
     pub look: f64,
     /// Share of that for words that fit the look under another facet.

@@ -17,6 +17,7 @@ pub(super) struct Rarity {
     pair: f64,
     own: f64,
     denial: f64,
+    substance: f64,
 }
 
 /// A phrase as features with weights.
@@ -53,6 +54,7 @@ impl Rarity {
             pair: weights.pair,
             own: weights.own,
             denial: weights.denial,
+            substance: weights.substance,
         }
     }
 
@@ -105,7 +107,11 @@ impl Rarity {
                 }
             }
         }
-        sum / (one.length * other.length)
+        let substance = match self.substance > 0.0 {
+            true => (sum.abs() / self.substance).min(1.0).sqrt(),
+            false => 1.0,
+        };
+        substance * sum / (one.length * other.length)
     }
 }
 

@@ -301,11 +301,11 @@ impl Accounts {
 
     fn telling_score(&self, ready: &ReadyTelling, sayings: &[Saying]) -> f64 {
         let w = &self.weights;
-        let innocent = sayings
-            .iter()
-            .any(|saying| saying.proved.intersection(&ready.about).next().is_some());
+        let innocent = |saying: &Saying| !saying.proved.is_disjoint(&ready.about);
+        // What proves a thing good is no word for a cause that is about it.
         let told: f64 = sayings
             .iter()
+            .filter(|saying| !innocent(saying))
             .map(|saying| {
                 let (mut best, mut second, mut worst) = (0.0_f64, 0.0_f64, 0.0_f64);
                 for (phrase, _) in &ready.told {
@@ -326,7 +326,11 @@ impl Accounts {
                 first * best + next * second - w.against * rival + w.denied * worst
             })
             .sum();
-        if innocent { told - w.innocent } else { told }
+        if sayings.iter().any(innocent) {
+            told - w.innocent
+        } else {
+            told
+        }
     }
 
     fn ranked(

@@ -34,6 +34,8 @@ fn bench(plates: &[&str], sheet: &str) -> Bench {
 #[test]
 fn the_empty_sheet_is_written_once_and_never_over_another() {
     let bench = Bench::new();
+    // The folder comes with its first file.
+    bench.write("scans/remarks.txt", "");
     bench.clean("scans/a.png");
     let ran = bench.run(&["sheet"]).ends_with(0).complains(0);
     assert!(ran.out.contains("Fill in sheet.csv"), "{}", ran.out);
@@ -270,7 +272,7 @@ fn a_sheet_without_end_is_refused() {
 #[test]
 fn no_fault_refutes_a_finding_and_keeps_it() {
     let sheet = "scan,process,kind,verdicts\n\
-                 a,tintype,blank,edge fog left: no fault; comets: no fault\n";
+                 a,tintype,blank,edge fog left: no fault; comets: no fault; dip line: no fault\n";
     let bench = bench(&["a.png"], sheet);
     let args = [
         "read",

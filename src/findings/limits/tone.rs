@@ -91,7 +91,7 @@ pub fn milk_false_alarms(patch: &MilkyPatch, parts: &ClearParts) -> f64 {
 pub fn milk_severity(cast_b: f64, area_share: f64) -> Severity {
     match (cast_b.abs(), area_share) {
         (cast, share) if cast >= 6.0 && share >= 0.03 => Severity::Spoils,
-        (cast, _) if cast >= 3.0 => Severity::Visible,
+        (cast, _) if cast >= 2.0 => Severity::Visible,
         _ => Severity::Trace,
     }
 }

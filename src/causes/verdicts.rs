@@ -70,8 +70,8 @@ impl Says {
             let own = [words(&cause.id), words(&cause.title)].concat();
             let has = |word: &&String| own.iter().any(|own| alike(own, word));
             match all {
-                true => telling.iter().all(|word| has(word)),
-                false => telling.iter().any(|word| has(word)),
+                true => telling.iter().all(&has),
+                false => telling.iter().any(has),
             }
         };
         let ids = |all| {

@@ -249,7 +249,7 @@ fn recipe(seed: u64, turn: usize, fault: &str) -> Recipe {
         "comets" => FaultWish::Comets(level),
         _ => FaultWish::Streaks(level),
     };
-    let even = turn / 9 % 2 == 0;
+    let even = (turn / 9).is_multiple_of(2);
     let wish = Wish {
         faults: vec![wished],
         kind: even.then_some(PlateKind::Flat),

@@ -8,6 +8,7 @@
 use clap::{Parser, Subcommand};
 
 mod args;
+mod bath;
 mod exit;
 mod guard;
 mod handling;
@@ -38,6 +39,7 @@ struct Cli {
 #[derive(Debug, Subcommand)]
 enum Command {
     Read(Box<read::ReadArgs>),
+    Bath(bath::BathArgs),
     Practice(practice::PracticeArgs),
 }
 
@@ -49,6 +51,7 @@ pub fn run() -> Exit {
     };
     match command {
         Command::Read(args) => read::run(*args),
+        Command::Bath(args) => bath::run(args),
         Command::Practice(args) => practice::run(args),
     }
 }

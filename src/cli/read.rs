@@ -15,13 +15,14 @@ use oystermark::scan::Encoding;
 use oystermark::settings::{MeasureName, Settings};
 
 use super::args;
+use super::bath::keep::{KeepArgs, Keeper};
 use super::exit::{Exit, Trouble};
 use super::guard::guarded;
 use super::handling;
 use super::inputs::{Input, gather};
 use super::screen::{Output, Progress, complain};
 use super::session::{Entry, write_session};
-use super::write::{OutFolder, refuse_foreign};
+use super::write::{OutFolder, compact, refuse_foreign, stems};
 
 /// Read scans and write a report for each plate
 ///
@@ -159,6 +160,9 @@ pub struct ReadArgs {
     #[arg(long, value_name = "GRADE", value_parser = args::grade())]
     fail_on: Option<Severity>,
 
+    #[command(flatten)]
+    keep: KeepArgs,
+
     /// Print each report as one line of JSON and nothing else
     #[arg(long)]
     json: bool,
@@ -234,6 +238,13 @@ pub fn run(args: ReadArgs) -> Exit {
             return run.end();
         }
     };
+    match args.keep.open() {
+        Ok(keeper) => run.keeper = keeper,
+        Err(trouble) => {
+            run.trouble(&trouble);
+            return run.end();
+        }
+    }
     let settings = args.settings();
     for input in run.ready(inputs) {
         run.progress.reading(&input.stem);
@@ -279,6 +290,7 @@ struct Run<'a> {
     /// Files written by this run.
     written: HashSet<PathBuf>,
     entries: Vec<Entry>,
+    keeper: Option<Keeper>,
 }
 
 impl<'a> Run<'a> {
@@ -291,6 +303,7 @@ impl<'a> Run<'a> {
             folders: HashMap::new(),
             written: HashSet::new(),
             entries: Vec::new(),
+            keeper: None,
         }
     }
 
@@ -369,10 +382,14 @@ impl<'a> Run<'a> {
             })?;
         let stems = stems(&input.stem, outcomes.len());
         self.write(input, &stems, &outcomes)?;
+        let kept = self.keeper.as_mut().map_or(Ok(()), |keeper| {
+            let reports = outcomes.iter().map(|outcome| &outcome.report);
+            keeper.keep(stems.iter().map(String::as_str).zip(reports))
+        });
         for (stem, outcome) in stems.into_iter().zip(outcomes) {
             self.note(input, stem, outcome);
         }
-        Ok(())
+        kept
     }
 
     /// Writes page and JSON of every plate of a scan, all of them or none.
@@ -466,22 +483,11 @@ impl<'a> Run<'a> {
             if let Some(page) = session.as_ref().or(self.entries.first().map(|e| &e.page)) {
                 text.push_str(&format!("\n\nLook at {}", page.display()));
             }
+            if let Some(keeper) = &self.keeper {
+                text.push_str(&format!("\n{}", keeper.summary()));
+            }
             self.print(&text);
         }
         self.exit
     }
-}
-
-/// Names of the reports of one scan: its stem, or the stem with numbers.
-fn stems(stem: &str, plates: usize) -> Vec<String> {
-    if plates == 1 {
-        return vec![stem.to_owned()];
-    }
-    (1..=plates).map(|n| format!("{stem}-{n}")).collect()
-}
-
-/// One JSON object without line breaks.
-fn compact(json: &str) -> String {
-    let value: Result<serde_json::Value, _> = serde_json::from_str(json);
-    value.map_or_else(|_| json.replace('\n', " "), |value| value.to_string())
 }

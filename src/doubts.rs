@@ -90,6 +90,14 @@ doubts! {
         "Nothing shows where the holder's ledge ends on this edge; a strip as narrow as the other edges allow was taken for border.";
     OneScan, "one_scan", "one scan",
         "A single scan cannot tell the plate from the scanner's own glow and dust; a second scan with the plate turned half round would.";
+    AlcoholReadsLow, "alcohol_reads_low", "alcohol makes it read low",
+        "A used bath holds alcohol and ether from the plates, which are lighter than water: each per cent of alcohol by volume hides about 0.15 per cent of silver nitrate (from memory). A titration tells the true strength.";
+    OtherSaltsReadHigh, "other_salts_read_high", "other salts make it read high",
+        "Nitrates left in the bath by the collodion's iodides and bromides are counted as silver nitrate by a hydrometer. A titration tells the true strength.";
+    ReadingErrorAssumed, "reading_error_assumed", "reading error assumed",
+        "Nobody said how closely the hydrometer was read; 0.001 was assumed. Say it with --density-u.";
+    TemperatureByModel, "temperature_by_model", "temperature allowed for by a model",
+        "The table is for 20 C; away from it the water in the bath was taken to expand as water does. Measure at 20 C for a better figure.";
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@
 pub mod doubts;
 pub mod units;
 pub mod raster;
+pub mod trend;
 pub mod charts;
 
 // The way: scan file to report.
@@ -25,4 +26,5 @@ pub mod report;
 pub mod analysis;
 
 // Built on the way.
+pub mod bath;
 pub mod practice;

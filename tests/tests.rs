@@ -8,6 +8,9 @@ mod house;
 mod published;
 mod published_fits;
 mod published_marks;
+mod published_trend;
+mod published_bath;
+mod bath;
 /// The catalogue of causes and how it is weighed.
 mod causes;
 /// A maker's own words, and the worked cases of the handbooks.

@@ -1,4 +1,4 @@
-//! Axes, lines, bars, roses and maps as SVG text.
+//! Axes, lines, dots, bars, roses and maps as SVG text.
 //!
 //! Comes in: series of numbers with labels. Goes out: an SVG fragment that scales with its frame.
 //! Units: those of the labels it is given. Not here: what a plate is.
@@ -10,11 +10,13 @@ mod bars;
 mod lines;
 mod map;
 mod rose;
+mod series;
 
 pub use bars::{BarChart, bar_chart};
 pub use lines::{Line, LineChart, LineKind, line_chart};
 pub use map::{HeightMap, height_map};
 pub use rose::{Rose, Spoke, rose};
+pub use series::{Level, SeriesChart, series_chart};
 
 /// Ink of text and measured lines. A page may recolour it by matching the attribute.
 pub const INK: RGBColor = RGBColor(0x23, 0x1d, 0x17);

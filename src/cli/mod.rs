@@ -8,6 +8,7 @@
 use clap::{Parser, Subcommand};
 
 mod args;
+mod bath;
 mod causes;
 mod exit;
 mod guard;
@@ -44,6 +45,7 @@ enum Command {
     Read(Box<read::ReadArgs>),
     Causes(causes::CausesArgs),
     Sheet(sheet::SheetArgs),
+    Bath(bath::BathArgs),
     Practice(practice::PracticeArgs),
 }
 
@@ -57,6 +59,7 @@ pub fn run() -> Exit {
         Command::Read(args) => read::run(*args),
         Command::Causes(args) => causes::run(args),
         Command::Sheet(args) => sheet::run(&args),
+        Command::Bath(args) => bath::run(args),
         Command::Practice(args) => practice::run(args),
     }
 }

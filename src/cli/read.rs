@@ -15,13 +15,14 @@ use oystermark::scan::Encoding;
 use oystermark::settings::{MeasureName, Settings};
 
 use super::args;
+use super::bath::keep::{KeepArgs, Keeper};
 use super::exit::{Exit, Trouble};
 use super::guard::guarded;
 use super::inputs::{Input, gather};
 use super::screen::{Output, Progress, complain};
 use super::session::{Entry, Session};
 use super::told::{Maker, OfScan, Typed};
-use super::write::{OutFolder, refuse_foreign};
+use super::write::{OutFolder, compact, refuse_foreign, stems};
 
 /// Read scans and write a report for each plate
 ///
@@ -171,6 +172,9 @@ pub struct ReadArgs {
     #[arg(long, value_name = "GRADE", value_parser = args::grade())]
     fail_on: Option<Severity>,
 
+    #[command(flatten)]
+    keep: KeepArgs,
+
     /// Print each report as one line of JSON and nothing else
     #[arg(long)]
     json: bool,
@@ -248,6 +252,13 @@ pub fn run(args: ReadArgs) -> Exit {
     for note in maker.notes() {
         run.note(&note);
     }
+    match args.keep.open() {
+        Ok(keeper) => run.keeper = keeper,
+        Err(trouble) => {
+            run.trouble(&trouble);
+            return run.end();
+        }
+    }
     for input in run.ready(inputs) {
         run.progress.reading(&input.stem);
         let known = maker.of(&input.stem);
@@ -294,6 +305,7 @@ struct Run<'a> {
     /// Files written by this run.
     written: HashSet<PathBuf>,
     session: Session,
+    keeper: Option<Keeper>,
 }
 
 impl<'a> Run<'a> {
@@ -306,6 +318,7 @@ impl<'a> Run<'a> {
             folders: HashMap::new(),
             written: HashSet::new(),
             session: Session::default(),
+            keeper: None,
         }
     }
 
@@ -388,10 +401,14 @@ impl<'a> Run<'a> {
             })?;
         let stems = stems(&input.stem, outcomes.len());
         self.write(input, &stems, &outcomes)?;
+        let kept = self.keeper.as_mut().map_or(Ok(()), |keeper| {
+            let reports = outcomes.iter().map(|outcome| &outcome.report);
+            keeper.keep(stems.iter().map(String::as_str).zip(reports))
+        });
         for (stem, outcome) in stems.into_iter().zip(outcomes) {
             self.keep(input, stem, outcome, &known);
         }
-        Ok(())
+        kept
     }
 
     /// Writes page and JSON of every plate of a scan, all of them or none.
@@ -530,22 +547,11 @@ impl<'a> Run<'a> {
             {
                 text.push_str(&format!("\n\nLook at {}", page.display()));
             }
+            if let Some(keeper) = &self.keeper {
+                text.push_str(&format!("\n{}", keeper.summary()));
+            }
             self.print(&text);
         }
         self.exit
     }
-}
-
-/// Names of the reports of one scan: its stem, or the stem with numbers.
-fn stems(stem: &str, plates: usize) -> Vec<String> {
-    if plates == 1 {
-        return vec![stem.to_owned()];
-    }
-    (1..=plates).map(|n| format!("{stem}-{n}")).collect()
-}
-
-/// One JSON object without line breaks.
-fn compact(json: &str) -> String {
-    let value: Result<serde_json::Value, _> = serde_json::from_str(json);
-    value.map_or_else(|_| json.replace('\n', " "), |value| value.to_string())
 }

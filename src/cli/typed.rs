@@ -30,6 +30,17 @@ fn command(typed: &[String]) -> String {
     let known: &[&str] = match typed.first().map(String::as_str) {
         Some("read") => &["read"],
         Some("sheet") => &["sheet"],
+        Some("bath") => match typed.get(1).map(String::as_str) {
+            Some("strength") => &["bath", "strength"],
+            Some("record") => &["bath", "record"],
+            Some("event") => &["bath", "event"],
+            Some("add") => &["bath", "add"],
+            Some("page") => &["bath", "page"],
+            Some("verdict") => &["bath", "verdict"],
+            Some("export") => &["bath", "export"],
+            Some("import") => &["bath", "import"],
+            _ => &["bath"],
+        },
         Some("practice") => match typed.get(1).map(String::as_str) {
             Some("paint") => &["practice", "paint"],
             Some("samples") => &["practice", "samples"],

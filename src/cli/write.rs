@@ -212,6 +212,20 @@ fn is_ours(path: &Path) -> bool {
     head.contains(GENERATOR_TAG)
 }
 
+/// Names of the reports of one scan: its stem, or the stem with numbers.
+pub fn stems(stem: &str, plates: usize) -> Vec<String> {
+    if plates == 1 {
+        return vec![stem.to_owned()];
+    }
+    (1..=plates).map(|n| format!("{stem}-{n}")).collect()
+}
+
+/// One JSON object without line breaks.
+pub fn compact(json: &str) -> String {
+    let value: Result<serde_json::Value, _> = serde_json::from_str(json);
+    value.map_or_else(|_| json.replace('\n', " "), |value| value.to_string())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -58,6 +58,19 @@ pub enum ReportError {
     Page { file: String, why: String },
 }
 
+/// Fills in the template of a page in the manner of a report's, for rooms above this one. Values are escaped, and
+/// `page.css` can be included.
+///
+/// # Errors
+/// In words, when the template does not fit.
+pub(crate) fn fill_page(
+    name: &str,
+    template: &str,
+    view: &serde_json::Value,
+) -> Result<String, String> {
+    html::fill(name, template, view).map_err(|why| why.to_string())
+}
+
 /// Everything a report is put together from.
 #[derive(Debug)]
 pub struct Parts<'a> {

@@ -100,6 +100,19 @@ pub(super) fn page(report: &Report, picture: &PlatePicture) -> Result<String, Re
 
 /// Fills in one of the templates; names in `.html` escape every value.
 pub(super) fn render(template: &str, view: &serde_json::Value) -> Result<String, minijinja::Error> {
+    let text = match template {
+        "session.html" => include_str!("../session.html"),
+        _ => include_str!("../page.html"),
+    };
+    fill(template, text, view)
+}
+
+/// Fills in a template that may include `page.css`; its name must end in `.html`, so that values are escaped.
+pub(super) fn fill(
+    name: &str,
+    text: &str,
+    view: &serde_json::Value,
+) -> Result<String, minijinja::Error> {
     let mut pages = Environment::new();
     let syntax = SyntaxConfig::builder()
         .trim_blocks(true)
@@ -108,12 +121,15 @@ pub(super) fn render(template: &str, view: &serde_json::Value) -> Result<String,
     pages.set_syntax(syntax);
     pages.add_filter("options", options);
     pages.add_template("page.css", include_str!("../page.css"))?;
-    pages.add_template("cause.html", include_str!("../cause.html"))?;
-    pages.add_template("page.html", include_str!("../page.html"))?;
-    pages.add_template("session.html", include_str!("../session.html"))?;
-    pages
-        .get_template(template)?
-        .render(Value::from(Serde(view)))
+    for (known, text) in [
+        ("cause.html", include_str!("../cause.html")),
+        ("page.html", include_str!("../page.html")),
+        ("session.html", include_str!("../session.html")),
+        (name, text),
+    ] {
+        pages.add_template(known, text)?;
+    }
+    pages.get_template(name)?.render(Value::from(Serde(view)))
 }
 
 /// Keeps options of the command line (`--process`) on one line; escapes all else.

@@ -1,0 +1,103 @@
+//! `oystermark read --log`: figures of plates into the log as they are read.
+
+use std::path::PathBuf;
+
+use clap::Args;
+
+use oystermark::bath::log::{Added, BathLog};
+use oystermark::bath::{Day, PlateOf, of_report};
+use oystermark::report::Report;
+
+use super::{in_words, now};
+use crate::cli::exit::Trouble;
+
+/// Where the figures of the plates are kept.
+#[derive(Debug, Args)]
+pub struct KeepArgs {
+    /// Log of the baths into which the figures of each plate are written
+    ///
+    /// A plate read twice counts once. See bath verdict for what the log says.
+    #[arg(
+        long,
+        value_name = "FILE",
+        requires = "bath",
+        help_heading = "Bath log"
+    )]
+    log: Option<PathBuf>,
+
+    /// Bath in which the plates were sensitized, as in A
+    #[arg(long, value_name = "NAME", requires = "log", help_heading = "Bath log")]
+    bath: Option<String>,
+
+    /// Day on which the plates were made, as in 2026-05-12 [default: today]
+    #[arg(long, value_name = "DATE", requires = "log", help_heading = "Bath log")]
+    on: Option<Day>,
+}
+
+impl KeepArgs {
+    /// The log, opened before any plate is read, if one was asked for.
+    pub fn open(&self) -> Result<Option<Keeper>, Trouble> {
+        let (Some(path), Some(bath)) = (&self.log, &self.bath) else {
+            return Ok(None);
+        };
+        Ok(Some(Keeper {
+            log: BathLog::open(path).map_err(|error| in_words(&error))?,
+            name: path.display().to_string(),
+            bath: bath.clone(),
+            day: self.on.unwrap_or_else(now::today).to_string(),
+            added: Added::default(),
+        }))
+    }
+}
+
+/// An open log and what was written into it.
+pub struct Keeper {
+    log: BathLog,
+    name: String,
+    bath: String,
+    day: String,
+    added: Added,
+}
+
+impl Keeper {
+    /// Writes the plates of one scan into the log, each with the name of its report.
+    pub fn keep<'a>(
+        &mut self,
+        plates: impl Iterator<Item = (&'a str, &'a Report)>,
+    ) -> Result<(), Trouble> {
+        let stamp = now::stamp();
+        let mut rows = Vec::new();
+        for (plate, report) in plates {
+            let of = PlateOf {
+                plate,
+                bath: &self.bath,
+                day: &self.day,
+                recorded: &stamp,
+            };
+            rows.push(of_report(report, &of).map_err(|why| {
+                Trouble::of_command(
+                    format!("{plate}: {why}, so it is not in the log"),
+                    "the report itself is written; add it with bath add once that is mended",
+                )
+            })?);
+        }
+        let added = self.log.add(&rows).map_err(|error| in_words(&error))?;
+        self.added.new += added.new;
+        self.added.known += added.known;
+        Ok(())
+    }
+
+    /// One line on what was written.
+    pub fn summary(&self) -> String {
+        let Added { new, known } = self.added;
+        let plates = if new == 1 { "plate" } else { "plates" };
+        let were = match known {
+            0 => String::new(),
+            _ => format!(", {known} were there already"),
+        };
+        format!(
+            "{new} new {plates} of bath {} in {}{were}",
+            self.bath, self.name
+        )
+    }
+}

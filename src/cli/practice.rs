@@ -92,7 +92,7 @@ enum About {
     Tone,
     /// Dust, told by a second scan with the plate turned half round: four dozen pairs.
     Turned,
-    /// The movement of the hand that drew comets and streaks, told by the causes: 300 plates.
+    /// The movement of the hand that drew comets and streaks, told by the causes: 480 plates.
     Causes,
 }
 
@@ -229,7 +229,7 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
 }
 
 /// Plates that the accuracy of causes is measured on.
-const HAND_PLATES: usize = 300;
+const HAND_PLATES: usize = 480;
 
 /// How often the movement of the hand behind marks is told.
 fn hands_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {

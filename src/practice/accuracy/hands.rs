@@ -52,7 +52,8 @@ struct Told {
 struct Said {
     /// The movement of the first cause, if it follows any.
     first: Option<Movement>,
-    /// Probability of each movement: the sum over its causes that are named.
+    /// Probability of each movement: the sum over its causes that are named, as a share of all three, since
+    /// the planter draws no marks that follow none of them.
     shares: [(Movement, f64); 3],
     /// Whether the first cause says that it cannot be told from others.
     tie: bool,
@@ -147,7 +148,7 @@ impl HandsAccuracy {
             share((right, of)),
         ));
         line(String::new());
-        line("| stated probability of a movement | cases | stated mean | was so |".into());
+        line("| stated probability of a movement, if it was one of the three | cases | stated mean | was so |".into());
         line("|---|---|---|---|".into());
         for pair in BINS.windows(2) {
             if let [low, high] = pair {
@@ -381,13 +382,18 @@ fn said(report: &Value, fault: &str, catalogue: &Catalogue) -> Option<Said> {
         let cause = catalogue.cause(cause["cause"].as_str()?)?;
         Movement::of(cause)
     };
-    let shares = Movement::ALL.map(|wanted| {
+    let sums = Movement::ALL.map(|wanted| {
         let of = causes
             .iter()
             .filter(|cause| movement(cause) == Some(wanted));
         let sum = of.filter_map(|cause| cause["probability"].as_f64()).sum();
         (wanted, sum)
     });
+    let all: f64 = sums.iter().map(|(_, sum): &(Movement, f64)| sum).sum();
+    if all <= 0.0 {
+        return None;
+    }
+    let shares = sums.map(|(movement, sum)| (movement, sum / all));
     let first = causes.first()?;
     let says = |words: &str| first["because"].to_string().contains(words);
     Some(Said {

@@ -372,7 +372,7 @@ mod tests {
         let proved = |phrase: &str| words().proved(phrase).into_iter().collect::<Vec<_>>();
         assert_eq!(proved("tank proved, alcohol old"), ["bath"]);
         assert_eq!(proved("liquids in order"), ["bath", "spirits"]);
-        assert!(proved("tank not proved").is_empty());
+        assert!(proved("no tank proved").is_empty());
         let things: Vec<String> = words().things("the old tank smells").into_iter().collect();
         assert_eq!(things, ["bath", "smell"]);
     }

@@ -168,6 +168,11 @@ fn words_that_tell_nothing_make_no_cause_sure() {
     let accounts = accounts(&catalogue);
     let said = Account::of_words("my bicycle has a puncture, the train was late");
     let ranked = accounts.rank(&said, &catalogue);
-    assert!(ranked.none_of_these > 0.5, "{}", ranked.none_of_these);
-    assert!(ranked.causes[0].probability < 0.2);
+    let most = ranked.causes[0].probability;
+    assert!(most < 0.1, "{most}");
+    assert!(
+        ranked.none_of_these > 5.0 * most,
+        "{}",
+        ranked.none_of_these
+    );
 }

@@ -3,7 +3,7 @@
 //! The file keeps a rollback journal, not a write-ahead log: between two runs it is then one whole file that can be
 //! copied to a stick or lie on a shared folder. A row counts as written once the disk has confirmed it
 //! (`synchronous = EXTRA`); a program that is killed leaves a journal from which the next one restores the file. Two
-//! programs take turns, each waiting for the other for up to [`PATIENCE`].
+//! programs take turns, each waiting for the other for up to `PATIENCE`.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;

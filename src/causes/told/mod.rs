@@ -3,9 +3,9 @@
 //! Comes in: an [`Account`]. Goes out: [`ToldRanked`], causes with their probabilities and the words that
 //! speak for and against each. Units: probabilities, 0 to 1. Not here: findings of a scan (`rank.rs`).
 //!
-//! What people say is cut into clauses and brought to common words ([`words`]); every clause is compared
-//! with the phrases of the catalogue that tell one cause from its rivals ([`likeness`]); the likenesses are
-//! weighed into odds ([`weigh`]). The phrases are data in `catalogue/looks_*.toml` and `told_*.toml`.
+//! What people say is cut into clauses and brought to common words (`words`); every clause is compared
+//! with the phrases of the catalogue that tell one cause from its rivals (`likeness`); the likenesses are
+//! weighed into odds (`weigh`). The phrases are data in `catalogue/looks_*.toml` and `told_*.toml`.
 
 mod account;
 mod entries;

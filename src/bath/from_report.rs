@@ -205,16 +205,23 @@ mod tests {
 
     #[test]
     fn the_border_stands_for_the_bath_where_nothing_bare_lies_beside_it() {
-        let row = row(&sample("A-011")).unwrap();
-        assert_eq!(row.number("border_d"), Some(1.8073));
-        assert_eq!(row.number("veil_d"), None);
+        let told = row(&sample("A-011")).unwrap();
+        assert_eq!(told.number("border_d"), Some(1.8073));
+        assert_eq!(told.number("veil_d"), None);
         assert_eq!(
-            row.number("comets_per_cm2"),
+            told.number("comets_per_cm2"),
             None,
             "a picture cannot show a few"
         );
         assert_eq!(
-            row.number("dip_streaks_d"),
+            told.number("dip_streaks_d"),
+            Some(0.0),
+            "looked for along the dip that was told, and none found"
+        );
+        let mut untold: serde_json::Value = serde_json::from_str(&sample("A-011")).unwrap();
+        untold["handling"] = serde_json::Value::Null;
+        assert_eq!(
+            row(&untold.to_string()).unwrap().number("dip_streaks_d"),
             None,
             "nobody said how it was dipped"
         );

@@ -39,7 +39,7 @@ fn worked_cases() -> Option<Vec<(Value, String)>> {
 }
 
 fn account(case: &Value) -> Account {
-    serde_json::from_value(case["signs"].clone()).expect("signs are an account")
+    Account::of_case(case).expect("a case is an account")
 }
 
 /// How many cases have their cause first, and among the first three.

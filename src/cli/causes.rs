@@ -115,7 +115,7 @@ fn cases(path: &std::path::Path) -> Result<Vec<Account>, Trouble> {
                 true => format!("case {} of the file", at + 1),
                 false => "the case".to_owned(),
             };
-            account(case).map_err(|why| format!("{which} {why}"))
+            Account::of_case(case).map_err(|why| format!("{which} {why}"))
         })
         .collect();
     let accounts = accounts.map_err(wrong)?;
@@ -123,47 +123,6 @@ fn cases(path: &std::path::Path) -> Result<Vec<Account>, Trouble> {
         return Err(wrong("the case file holds no case".to_owned()));
     }
     Ok(accounts)
-}
-
-/// The signs of a case; whatever stands beside them is passed over.
-fn account(case: &Value) -> Result<Account, String> {
-    let signs = case.get("signs").unwrap_or(case);
-    let Some(signs) = signs.as_object() else {
-        return Err("has no signs: no object stands under \"signs\"".to_owned());
-    };
-    let text = |key: &str| match signs.get(key) {
-        None | Some(Value::Null) => Ok(String::new()),
-        Some(Value::String(words)) => Ok(words.clone()),
-        Some(_) => Err(format!("cannot be read: \"{key}\" must be words in quotes")),
-    };
-    let context = match signs.get("context") {
-        None | Some(Value::Null) => Vec::new(),
-        Some(Value::String(words)) => vec![words.clone()],
-        Some(Value::Array(list)) => list
-            .iter()
-            .map(|item| item.as_str().map(str::to_owned))
-            .collect::<Option<_>>()
-            .ok_or("cannot be read: \"context\" must be a list of words in quotes")?,
-        Some(_) => {
-            return Err("cannot be read: \"context\" must be a list of words in quotes".into());
-        }
-    };
-    let account = Account {
-        plate: text("plate")?,
-        tone: text("tone")?,
-        shape: text("shape")?,
-        place: text("where")?,
-        direction: text("direction")?,
-        first_noticed: text("first_noticed")?,
-        context,
-    };
-    if account.is_empty() {
-        return Err(
-            "says nothing: tone, shape, where, direction, first_noticed and context are empty"
-                .into(),
-        );
-    }
-    Ok(account)
 }
 
 fn find_look<'a>(accounts: &'a Accounts, name: &str) -> Result<&'a Look, Trouble> {
@@ -270,8 +229,13 @@ fn in_json(ranked: &ToldRanked, most: usize) -> Value {
     })
 }
 
+/// Words never make a thing certain or impossible, so that neither 0 nor 100 is said.
 fn percent(share: f64) -> String {
-    format!("{:.0} %", 100.0 * share)
+    match 100.0 * share {
+        all if all > 99.0 => "over 99 %".into(),
+        none if none < 1.0 => "under 1 %".into(),
+        some => format!("{some:.0} %"),
+    }
 }
 
 /// The least probability of a look that is worth naming.

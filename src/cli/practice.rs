@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
 use oystermark::analysis::{read_scan, read_turned};
+use oystermark::causes::Catalogue;
 use oystermark::handling::Handling;
 use oystermark::plate::Given;
 use oystermark::plate::sizes::PlateSize;
@@ -242,7 +243,8 @@ fn hands_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
         let outcomes = read_scan(path, &given, &Settings::default());
         serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
     };
-    let measured = HandsAccuracy::measure(args.seed, HAND_PLATES, folder.path(), &read)
+    let catalogue = Catalogue::built_in().map_err(|error| error.to_string())?;
+    let measured = HandsAccuracy::measure(args.seed, HAND_PLATES, folder.path(), &read, &catalogue)
         .map_err(|error| error.to_string())?;
     show(args, &measured.table())?;
     Ok(Exit::Analysed)

@@ -19,8 +19,8 @@ pub struct ShortText {
 }
 
 impl ShortText {
-    /// Reads the whole file; an empty one is a trouble too.
-    pub fn read(&self, path: &Path) -> Result<String, Trouble> {
+    /// Reads the whole file, or one byte more than the longest that is taken.
+    pub fn bytes(&self, path: &Path) -> Result<Vec<u8>, Trouble> {
         let name = self.name;
         let unreadable = |error: std::io::Error| {
             let why = match error.kind() {
@@ -43,6 +43,13 @@ impl ShortText {
             .take(self.longest_bytes + 1)
             .read_to_end(&mut bytes)
             .map_err(unreadable)?;
+        Ok(bytes)
+    }
+
+    /// Reads the whole file as text; an empty one is a trouble too.
+    pub fn read(&self, path: &Path) -> Result<String, Trouble> {
+        let name = self.name;
+        let bytes = self.bytes(path)?;
         let no_text = || {
             let why = format!("this is no {name}: not plain text of a few lines");
             Trouble::new(path, why, format!("{} in a plain text editor", self.write))

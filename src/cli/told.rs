@@ -1,8 +1,6 @@
 //! What the maker gave for each scan of a run: typed, in a session sheet, in a handling file; the first goes
 //! before the second, the second before the third.
 
-use std::fs::File;
-use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use oystermark::causes::Shares;
@@ -12,6 +10,7 @@ use oystermark::sheet::{self, Joined, LONGEST_BYTES, Note, Row, Sheet, Told};
 
 use super::exit::Trouble;
 use super::handling;
+use super::short_text::ShortText;
 
 /// What is typed of all plates of a run, and the files that say more.
 pub struct Typed<'a> {
@@ -129,27 +128,21 @@ impl<'a> Maker<'a> {
     }
 }
 
+/// What a sheet is called; its own reader tells what an empty or too long one is.
+const SHEET: ShortText = ShortText {
+    name: "sheet",
+    option: "--sheet",
+    write: "fill in the one that `oystermark sheet` writes",
+    longest_bytes: LONGEST_BYTES as u64,
+};
+
 /// Reads the file of `--sheet`. No more of it is taken into memory than a sheet may have.
 fn read_sheet(
     path: &Path,
     side_typed: Option<ScannedFrom>,
     side_else: Option<ScannedFrom>,
 ) -> Result<Sheet, Trouble> {
-    let unreadable =
-        |error: std::io::Error| Trouble::new(path, words(&error), "check the name after --sheet");
-    if path.is_dir() {
-        return Err(Trouble::new(
-            path,
-            "this is a folder, not a sheet",
-            "name the file itself after --sheet",
-        ));
-    }
-    let mut bytes = Vec::new();
-    File::open(path)
-        .map_err(unreadable)?
-        .take(LONGEST_BYTES as u64 + 1)
-        .read_to_end(&mut bytes)
-        .map_err(unreadable)?;
+    let bytes = SHEET.bytes(path)?;
     let catalogue = super::session::built_in()?;
     let file = PathBuf::from(path.file_name().unwrap_or_default());
     let context = sheet::Context {
@@ -160,12 +153,4 @@ fn read_sheet(
     };
     sheet::read(&bytes, &context)
         .map_err(|error| Trouble::new(path, error.to_string(), error.hint()))
-}
-
-fn words(error: &std::io::Error) -> String {
-    match error.kind() {
-        std::io::ErrorKind::NotFound => "the sheet is not there".to_owned(),
-        std::io::ErrorKind::PermissionDenied => "the sheet may not be read".to_owned(),
-        _ => format!("the sheet cannot be read: {error}"),
-    }
 }

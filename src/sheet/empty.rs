@@ -76,27 +76,15 @@ fn quoted(cell: &str, separator: Separator) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::causes::Catalogue;
-    use crate::sheet::{Context, Sheet, read};
-
-    fn read_back(text: &str) -> Sheet {
-        let catalogue = Catalogue::built_in().unwrap();
-        let context = Context {
-            file: "day.csv",
-            side_typed: None,
-            side_else: None,
-            catalogue: &catalogue,
-        };
-        read(text.as_bytes(), &context).unwrap()
-    }
+    use crate::sheet::{Sheet, made};
 
     #[test]
     fn the_empty_sheet_is_read_without_a_word() {
         for separator in [Separator::Comma, Separator::Semicolon, Separator::Tab] {
             let text = empty(separator, &[]);
-            assert_eq!(read_back(&text), Sheet::default(), "{text}");
+            assert_eq!(made::sheet(&text), Sheet::default(), "{text}");
             let scans = ["a, b; c.tif".to_owned(), "d \"e\".tif".to_owned()];
-            let sheet = read_back(&empty(separator, &scans));
+            let sheet = made::sheet(&empty(separator, &scans));
             let named: Vec<_> = sheet
                 .rows
                 .iter()
@@ -110,7 +98,7 @@ mod tests {
     #[test]
     fn its_example_is_a_row_that_can_be_read() {
         let text = empty(Separator::Comma, &[]).replace("# example: ", "");
-        let sheet = read_back(&text);
+        let sheet = made::sheet(&text);
         assert!(sheet.notes.is_empty(), "{:?}", sheet.notes);
         let [row] = &sheet.rows[..] else {
             panic!("one row")

@@ -25,6 +25,8 @@ mod empty;
 mod header;
 mod join;
 mod limits;
+#[cfg(test)]
+mod made;
 mod mistakes;
 mod places;
 mod row;

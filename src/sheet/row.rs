@@ -239,24 +239,12 @@ impl Told {
 
 #[cfg(test)]
 mod tests {
-    use crate::causes::Catalogue;
     use crate::plate::{PlateKind, Process};
-    use crate::sheet::{Context, Sheet, read};
-
-    fn sheet(text: &str) -> Sheet {
-        let catalogue = Catalogue::built_in().unwrap();
-        let context = Context {
-            file: "day.csv",
-            side_typed: None,
-            side_else: None,
-            catalogue: &catalogue,
-        };
-        read(text.as_bytes(), &context).unwrap()
-    }
+    use crate::sheet::made;
 
     #[test]
     fn a_row_states_what_its_cells_say() {
-        let sheet = sheet(
+        let sheet = made::sheet(
             "scan;process;size;kind;bath;room temperature (F);bath to developer (min);developer strength (gr per UK oz);when scanned;drained at;weather;answers\n\
              plate-17.tif;tintype;sixth;picture;A;86;12,5;20;varnished;bottom left;rain;litmus: no\n",
         );
@@ -290,7 +278,7 @@ mod tests {
 
     #[test]
     fn bad_rows_are_named_and_left_out() {
-        let sheet = sheet(
+        let sheet = made::sheet(
             "scan,process,room temperature (C),exposure,drained at,fresh bath\n\
              a,tintype,21,8,bottom left,no\n\
              b,tintpye,21,8,bottom left,no\n\

@@ -11,7 +11,7 @@ use rand::RngExt;
 use rayon::prelude::*;
 use serde_json::Value;
 
-use super::shares::wilson;
+use super::shares::in_words;
 use crate::causes::{Catalogue, Movement};
 use crate::handling::{Corner, Handling, HandlingSource};
 use crate::plate::{Edge, PlateKind, Process};
@@ -67,18 +67,18 @@ pub struct HandsAccuracy {
 }
 
 impl HandsAccuracy {
-    /// Paints and reads so many plates, each of the next seed. Scans lie in `dir` only while they are read.
+    /// Paints and reads so many plates, each of the next seed. Scans lie in `dir` only while they are read; the
+    /// catalogue tells which movement a cause follows.
     pub fn measure(
         first_seed: u64,
         count: usize,
         dir: &Path,
         reader: HandReader,
+        catalogue: &Catalogue,
     ) -> Result<Self, PracticeError> {
-        let catalogue =
-            Catalogue::built_in().map_err(|error| PracticeError::Recipe(error.to_string()))?;
         let plates: Result<Vec<Told>, PracticeError> = (0..count)
             .into_par_iter()
-            .map(|turn| plate(first_seed + turn as u64, turn, dir, reader, &catalogue))
+            .map(|turn| plate(first_seed + turn as u64, turn, dir, reader, catalogue))
             .collect();
         Ok(HandsAccuracy {
             seeds: (first_seed, first_seed + (count as u64).saturating_sub(1)),
@@ -136,16 +136,18 @@ impl HandsAccuracy {
         line("| axes at least 30 degrees apart | right movement first |".into());
         line("|---|---|".into());
         for fault in FAULTS {
-            line(format!("| {fault} | {} |", share(self.apart(Some(fault)))));
+            let (right, of) = self.apart(Some(fault));
+            line(format!("| {fault} | {} |", in_words(right, of)));
         }
-        line(format!("| all | {} |", share(self.apart(None))));
+        let (right, of) = self.apart(None);
+        line(format!("| all | {} |", in_words(right, of)));
         let (tie, right, of) = self.ties();
         line(String::new());
         line(format!(
             "Another axis agrees with that of the marks: {} say that two movements ran along one axis or that \
              causes are about as likely; the right movement is first in {}.",
-            share((tie, of)),
-            share((right, of)),
+            in_words(tie, of),
+            in_words(right, of),
         ));
         line(String::new());
         line("| stated probability of a movement, if it was one of the three | cases | stated mean | was so |".into());
@@ -176,26 +178,13 @@ impl HandsAccuracy {
         format!(
             "| {low} to {high} | {} | {mean:.2} | {} |",
             cases.len(),
-            share((so, cases.len()))
+            in_words(so, cases.len())
         )
     }
 }
 
 /// The faults that are planted.
 const FAULTS: [&str; 2] = ["comets", "streaks"];
-
-/// `12/15 = 80 % (55 to 93)`.
-fn share((hits, of): (usize, usize)) -> String {
-    match wilson(hits, of) {
-        None => "-".into(),
-        Some((low, high)) => format!(
-            "{hits}/{of} = {:.1} % ({:.1} to {:.1})",
-            100.0 * hits as f64 / of as f64,
-            100.0 * low,
-            100.0 * high
-        ),
-    }
-}
 
 fn plate(
     seed: u64,

@@ -21,6 +21,19 @@ pub(super) fn wilson(hits: usize, of: usize) -> Option<(f64, f64)> {
     Some(((middle - half).max(0.0), (middle + half).min(1.0)))
 }
 
+/// A share with its interval, as in `12/15 = 80.0 % (54.8 to 93.0)`; `-` of nothing.
+pub(super) fn in_words(hits: usize, of: usize) -> String {
+    match wilson(hits, of) {
+        None => "-".into(),
+        Some((low, high)) => format!(
+            "{hits}/{of} = {:.1} % ({:.1} to {:.1})",
+            100.0 * hits as f64 / of as f64,
+            100.0 * low,
+            100.0 * high
+        ),
+    }
+}
+
 /// What F1 needs to know of one plate.
 #[derive(Debug, Clone, Copy, Default)]
 struct Counts {

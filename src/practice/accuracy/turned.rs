@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use serde_json::Value;
 
 use super::design::BUSY;
-use super::shares::{quantile, wilson};
+use super::shares::{in_words, quantile};
 use crate::plate::{PlateKind, Process};
 use crate::practice::pose::{self, Map};
 use crate::practice::recipe::{Crop, FaultWish, Glass, Wish};
@@ -165,7 +165,7 @@ impl TurnedAccuracy {
         let wrong: usize = self.pairs.iter().map(|pair| pair.wrong).sum();
         line(format!(
             "Called dust though no dust lay there: {}.",
-            share(wrong, called)
+            in_words(wrong, called)
         ));
         for (name, picture) in [("pictures", true), ("even plates", false)] {
             let laid = self
@@ -186,7 +186,7 @@ impl TurnedAccuracy {
     fn row(&self, name: &str, of: impl Fn(&Piece) -> bool) -> String {
         let cell = |holds: &dyn Fn(&Piece) -> bool| {
             let (n, all) = self.count(&of, holds);
-            share(n, all)
+            in_words(n, all)
         };
         format!(
             "| {name} | {} | {} | {} |",
@@ -194,19 +194,6 @@ impl TurnedAccuracy {
             cell(&|piece| piece.turned == DustNamed::Mark),
             cell(&|piece| piece.alone == DustNamed::Mark),
         )
-    }
-}
-
-/// `12/15 = 80 % (55 to 93)`.
-fn share(hits: usize, of: usize) -> String {
-    match wilson(hits, of) {
-        None => "-".into(),
-        Some((low, high)) => format!(
-            "{hits}/{of} = {:.1} % ({:.1} to {:.1})",
-            100.0 * hits as f64 / of as f64,
-            100.0 * low,
-            100.0 * high
-        ),
     }
 }
 

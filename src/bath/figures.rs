@@ -51,6 +51,14 @@ impl Figure {
         }
     }
 
+    /// Its unit, for people.
+    pub fn unit(self) -> &'static str {
+        match self {
+            Figure::Veil | Figure::Border | Figure::DipStreaks | Figure::Range => "D",
+            Figure::Pinholes | Figure::Comets | Figure::DipComets => "a cm2",
+        }
+    }
+
     /// Words for people.
     pub fn words(self) -> &'static str {
         match self {
@@ -134,7 +142,9 @@ pub fn resets(what: &str, figure: Figure) -> bool {
     use Figure::{Border, Comets, DipComets, DipStreaks, Pinholes, Range, Veil};
     match what {
         "made" => true,
-        "sunned" | "acid_added" | "bicarbonate_added" => matches!(figure, Veil | Border | Range),
+        "sunned" | "rested" | "acid_added" | "bicarbonate_added" => {
+            matches!(figure, Veil | Border | Range)
+        }
         "filtered" => matches!(figure, Pinholes | Comets | DipComets),
         "topped_up" => matches!(figure, Range | DipStreaks),
         _ => false,
@@ -219,45 +229,49 @@ pub struct SilverLeft {
     pub used_since: f64,
 }
 
-/// Silver nitrate left in a bath; `None` without a reading of strength and volume.
+/// Silver nitrate left in a bath since it was last made; `None` without a reading of strength and of volume. A
+/// reading of anything else (litmus, a volume alone) leaves the account as it is.
 pub fn silver_left(rows: &[Row]) -> Option<SilverLeft> {
-    let mut found: Option<SilverLeft> = None;
-    let (mut g_per_l, mut litres) = (None, None);
+    let mut strength: Option<(Day, f64, f64)> = None;
+    // The volume at the strength's reading; stated later, it counts for that reading too.
+    let (mut volume, mut last_litres) = (None, None);
+    let (mut added, mut used_since) = (0.0, 0.0);
     for row in rows {
         match row.table() {
-            Table::Event => {
-                if let Some(found) = &mut found
-                    && row.text("what") == Some("topped_up")
-                {
-                    found.grams += row.number("grams").unwrap_or(0.0);
+            Table::Event => match row.text("what") {
+                Some("made") => {
+                    (strength, volume, last_litres) = (None, None, None);
+                    (added, used_since) = (0.0, 0.0);
                 }
-            }
+                Some("topped_up") => added += row.number("grams").unwrap_or(0.0),
+                _ => {}
+            },
             Table::Reading => {
-                litres = row.number("litres").or(litres);
-                if let Some(value) = row.number("g_per_l") {
-                    g_per_l = Some((value, row.number("g_per_l_u").unwrap_or(0.0)));
+                last_litres = row.number("litres").or(last_litres);
+                if let Some(g_per_l) = row.number("g_per_l") {
+                    let u = row.number("g_per_l_u").unwrap_or(0.0);
+                    strength = Some((row.day(), g_per_l, u));
+                    volume = last_litres;
+                    (added, used_since) = (0.0, 0.0);
                 }
-                if let (Some((value, u)), Some(litres)) = (g_per_l, litres) {
-                    found = Some(SilverLeft {
-                        day: row.day(),
-                        grams: value * litres,
-                        u: u * litres,
-                        used_since: 0.0,
-                    });
-                }
+                volume = volume.or(last_litres);
             }
             Table::Plate => {
                 let area_cm2 = row
                     .number("width_mm")
                     .zip(row.number("height_mm"))
                     .map_or(0.0, |(width_mm, height_mm)| width_mm * height_mm / 100.0);
-                if let Some(found) = &mut found {
-                    found.used_since += SILVER_A_PLATE_G_PER_CM2 * area_cm2;
-                }
+                used_since += SILVER_A_PLATE_G_PER_CM2 * area_cm2;
             }
         }
     }
-    found
+    let ((day, g_per_l, u), litres) = strength.zip(volume)?;
+    Some(SilverLeft {
+        day,
+        grams: g_per_l * litres + added,
+        u: u * litres,
+        used_since,
+    })
 }
 
 /// Area of the plates sensitized since the bath was last made or topped up, cm2, and how many plates state no size.

@@ -40,7 +40,7 @@ pub enum PageError {
 /// # Errors
 /// When a chart cannot be drawn or the page cannot be filled in.
 pub fn page(bath: &str, rows: &[Row], limits: &[(Figure, f64)]) -> Result<String, PageError> {
-    let judged = judge(rows);
+    let judged = judge(rows, &[]);
     let figures = judged
         .iter()
         .map(figure)
@@ -105,12 +105,17 @@ fn figure(judged: &Judged) -> Result<Value, PageError> {
         }
         // Asked once, of the days as they now are; the verdict has its own count of chances.
         if let Some(found) = mann_kendall(&medians) {
-            let way = if found.s > 0 { "rise" } else { "fall" };
-            test = Some(format!(
-                "Since the last reset, by the test of Mann and Kendall: chance orders {} days into a {way} this plain in {} of a hundred cases.",
-                medians.len(),
-                hundredths(found.p)
-            ));
+            let days = medians.len();
+            test = Some(match found.s.signum() {
+                0 => format!(
+                    "Since the last reset, by the test of Mann and Kendall: neither a rise nor a fall over {days} days."
+                ),
+                sign => format!(
+                    "Since the last reset, by the test of Mann and Kendall: chance orders {days} days into a {} this plain in {} of a hundred cases.",
+                    if sign > 0 { "rise" } else { "fall" },
+                    hundredths(found.p)
+                ),
+            });
         }
     }
     let sums = match judged.standing {

@@ -75,8 +75,9 @@ pub(super) fn standing_line(judged: &Judged) -> String {
             };
             let pace = pace.map_or(String::new(), |pace| {
                 format!(
-                    ", by {} a day ({} to {})",
+                    ", by {} {} a day ({} to {})",
                     short(pace.slope),
+                    judged.figure.unit(),
                     short(pace.low),
                     short(pace.high)
                 )
@@ -99,8 +100,12 @@ pub fn use_line(rows: &[Row]) -> String {
             "{area_cm2:.0} cm2 sensitized since it was made or topped up{more}"
         ));
     }
+    // A bath made anew has nothing of what was read before.
+    let made = |row: &Row| row.table() == Table::Event && row.text("what") == Some("made");
+    let since = rows.iter().rposition(made).unwrap_or(0);
     let readings = || {
         rows.iter()
+            .skip(since)
             .rev()
             .filter(|row| row.table() == Table::Reading)
     };
@@ -109,7 +114,7 @@ pub fn use_line(rows: &[Row]) -> String {
         let u = row.number("g_per_l_u");
         let give = u.map_or(String::new(), |u| format!(" +- {u:.1}"));
         said.push(format!(
-            "{g_per_l:.1}{give} g/l silver nitrate by hydrometer on {}",
+            "{g_per_l:.1}{give} g/l silver nitrate by hydrometer on {} (alcohol in an old bath makes it read low)",
             row.day()
         ));
     }
@@ -128,20 +133,22 @@ fn short(value: f64) -> String {
 }
 
 fn reach_words(judged: &Judged, limit: f64) -> Option<String> {
+    let figure = judged.figure;
+    let of = format!("the limit {limit} {} of {}", figure.unit(), figure.words());
     Some(match reach(judged, limit) {
-        Reach::Reached => format!("the limit {limit} is reached"),
+        Reach::Reached => format!("{of} is reached"),
         Reach::Day {
             likely,
             earliest,
             latest: Some(latest),
-        } => format!("the limit {limit} will be reached about {likely} ({earliest} to {latest})"),
+        } => format!("{of} will be reached about {likely} ({earliest} to {latest})"),
         Reach::Day {
             likely, earliest, ..
         } => {
-            format!("the limit {limit} will be reached about {likely}, {earliest} at the earliest")
+            format!("{of} will be reached about {likely}, {earliest} at the earliest")
         }
         Reach::CannotSayYet if matches!(judged.standing, Standing::Drifts { .. }) => {
-            format!("cannot say yet when the limit {limit} will be reached")
+            format!("cannot say yet when {of} will be reached")
         }
         Reach::CannotSayYet => return None,
     })
@@ -157,8 +164,9 @@ fn cure_words(cure: &Cure, judged: &Judged) -> String {
     });
     let by = |change: &crate::trend::Change| {
         format!(
-            "{} ({} to {})",
+            "{} {} ({} to {})",
             short(change.difference),
+            judged.figure.unit(),
             short(change.low),
             short(change.high)
         )

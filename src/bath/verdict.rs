@@ -73,8 +73,9 @@ pub struct Judged {
 }
 
 /// Judges the figures of a bath that its plates tell of. `rows` are the rows in force of one bath, in order. Of veil and
-/// border, which tell the same, the one that more plates show is taken.
-pub fn judge(rows: &[Row]) -> Vec<Judged> {
+/// border, which tell the same, the one that more plates show is taken, and the other too where it is `wanted`: a limit
+/// was set for it.
+pub fn judge(rows: &[Row], wanted: &[Figure]) -> Vec<Judged> {
     let mut found: Vec<(Figure, Vec<Segment>)> = Figure::ALL
         .into_iter()
         .map(|figure| (figure, segments(rows, figure)))
@@ -93,7 +94,8 @@ pub fn judge(rows: &[Row]) -> Vec<Judged> {
         false => Figure::Veil,
     };
     found.retain(|(figure, segments)| {
-        *figure != less_told && segments.iter().any(|segment| !segment.days.is_empty())
+        (*figure != less_told || wanted.contains(figure))
+            && segments.iter().any(|segment| !segment.days.is_empty())
     });
     found
         .into_iter()

@@ -39,6 +39,11 @@ const EMPTY_WORDS: [&str; 13] = [
     "it", "was", "were", "is", "the", "a", "an", "my", "our", "by", "of", "cause", "due",
 ];
 
+/// Words that turn what follows into its opposite: of a cause by its parts nobody can tell what they leave.
+const DENIALS: [&str; 9] = [
+    "not", "no", "never", "neither", "nor", "without", "isn", "wasn", "weren",
+];
+
 /// Causes listed when a word fits none or too many.
 const MOST_NAMED: usize = 8;
 
@@ -80,7 +85,9 @@ impl Says {
                 .map(|cause| cause.id.clone())
                 .collect::<Vec<String>>()
         };
-        let fitting = ids(true);
+        // "Not the collodion" must not settle on a title that happens to hold both words.
+        let denies = said.iter().any(|word| DENIALS.contains(&word.as_str()));
+        let fitting = if denies { Vec::new() } else { ids(true) };
         if !telling.is_empty() && !fitting.is_empty() {
             return Ok(Says::Causes(fitting));
         }
@@ -195,6 +202,14 @@ mod tests {
             Says::Causes(ids) => ids,
             Says::NoFault => panic!("no cause"),
         }
+    }
+
+    #[test]
+    fn a_denial_settles_no_cause() {
+        let close = says("not the collodion", Fault::Lifting).unwrap_err();
+        assert!(!close.is_empty());
+        let title = "The collodion had not set when the plate went into the bath";
+        assert_eq!(ids(says(title, Fault::Lifting)), ["film_not_set"]);
     }
 
     #[test]

@@ -168,9 +168,16 @@ fn unit_of(column: Column, unit: Option<&str>) -> Result<Option<Unit>, NoUnit> {
     }
 }
 
+/// A header longer than this, in bytes, names no column: the longest known one has some forty. Our own choice, so that
+/// a whole text in one cell is not compared with every name.
+const LONGEST_HEADER: usize = 120;
+
 /// Which column a header names, and the unit in it. Names without a slip go first, so that the unit in
 /// `room temperature F` is not taken for one.
 fn column_of(cell: &str) -> Option<(Column, Option<String>)> {
+    if cell.len() > LONGEST_HEADER {
+        return None;
+    }
     [false, true]
         .into_iter()
         .find_map(|forgiving| column_in(cell, forgiving))

@@ -66,7 +66,8 @@ pub(super) fn table(text: &str) -> Result<Table, SheetError> {
     };
     let mut best: Option<(usize, usize, u8)> = None;
     for separator in separators {
-        // A quotation mark left open, or a cell without end, is told before any cell is made.
+        // The first row of a text with a quotation mark left open is all of it; `check` tells so below, and cells as
+        // long as that name no column.
         if let Some(header) = first_row(body, *separator) {
             let (known, all) = (known_columns(&header.cells), header.cells.len());
             if best.is_none_or(|(k, a, _)| (known, all) > (k, a)) {

@@ -120,7 +120,7 @@ fn a_season_without_drift_is_seldom_called() {
             season.day(day, || SOUND_VEIL_D);
         }
         let drifts = |standing: &Standing| matches!(standing, Standing::Drifts { .. });
-        called += usize::from(judge(&season.rows).iter().any(|j| drifts(&j.standing)));
+        called += usize::from(judge(&season.rows, &[]).iter().any(|j| drifts(&j.standing)));
     }
     println!("{called} of 1000 seasons without drift were called");
     assert!(called <= 50, "{called}");
@@ -143,7 +143,7 @@ fn a_drift_is_called_before_the_veil_doubles_and_its_cure_is_seen() {
                 }),
                 Some(_) => season.day(day, || SOUND_VEIL_D),
             }
-            let found = judge(&season.rows);
+            let found = judge(&season.rows, &[]);
             let veil = found
                 .iter()
                 .find(|j| j.figure == Figure::Veil)

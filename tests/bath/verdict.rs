@@ -71,7 +71,11 @@ fn a_drifting_bath_is_told_and_a_sound_one_is_not() {
     );
     let args = ["bath", "verdict", "--bath", "A", "--limit", "veil_d=0.01"];
     let ran = bench.run(&args).ends_with(1);
-    assert!(ran.out.contains("the limit 0.01 is reached"), "{}", ran.out);
+    assert!(
+        ran.out.contains("the limit 0.01 D of veil is reached"),
+        "{}",
+        ran.out
+    );
 }
 
 #[test]
@@ -134,4 +138,51 @@ fn little_is_said_of_few_plates() {
         .ends_with(2)
         .complains(1);
     assert!(ran.err.contains("no bath log of that name"), "{}", ran.err);
+}
+
+/// By hand: 70 g/l times 2 l, and 20 g topped up, are 160 g. Ten plates of 100 by 125 mm take 10 x 125 cm2 x 0.0019 =
+/// 2.4 g. A look at the litmus changes none of it; a bath made anew has nothing of it.
+#[test]
+fn a_reading_of_something_else_leaves_the_silver_as_it_is() {
+    let bench = Bench::new();
+    let mut table =
+        "row,bath,day,what,plate,process,kind,width_mm,height_mm,g_per_l,litres,grams,litmus\n\
+                     event,A,2026-05-01,made,,,,,,,,,\n\
+                     reading,A,2026-05-02,,,,,,,70,2,,\n"
+            .to_owned();
+    for plate in 0..10 {
+        table.push_str(&format!(
+            "plate,A,2026-05-03,,A-{plate},positive_on_metal,picture,100,125,,,,\n"
+        ));
+    }
+    table.push_str("event,A,2026-05-04,topped_up,,,,,,,,20,\nreading,A,2026-05-05,,,,,,,,,,red\n");
+    bench.write("silver.csv", &table);
+    bench.run(&["bath", "import", "silver.csv"]).ends_with(0);
+    let ran = bench.run(&["bath", "verdict"]);
+    assert!(
+        ran.out
+            .contains("160 +- 0 g of it in the bath then, and some 2 g taken out"),
+        "{}",
+        ran.out
+    );
+    assert!(ran.out.contains("on 2026-05-02"), "{}", ran.out);
+
+    bench.write("anew.csv", "row,bath,day,what\nevent,A,2026-05-06,made\n");
+    bench.run(&["bath", "import", "anew.csv"]).ends_with(0);
+    let ran = bench.run(&["bath", "verdict"]);
+    assert!(!ran.out.contains("g of it in the bath"), "{}", ran.out);
+    assert!(!ran.out.contains("70.0"), "{}", ran.out);
+}
+
+#[test]
+fn a_limit_of_which_no_plate_tells_is_said_so() {
+    let bench = Bench::new();
+    season(&bench, 16);
+    let args = ["bath", "verdict", "--bath", "A", "--limit", "range_d=0.9"];
+    let ran = bench.run(&args).ends_with(2).complains(1);
+    assert!(
+        ran.err.contains("no plate of it tells of density range"),
+        "{}",
+        ran.err
+    );
 }

@@ -12,7 +12,7 @@ use oystermark::trend::Change;
 
 use super::{LogArgs, in_words, wanted};
 use crate::cli::exit::{Exit, Trouble};
-use crate::cli::screen::Output;
+use crate::cli::screen::{Output, complain};
 
 /// Say in one line how each bath stands: steady, drifting, cured, or too early to tell
 ///
@@ -50,22 +50,39 @@ pub fn run(args: &VerdictArgs) -> Result<Exit, Trouble> {
     let mut exit = Exit::Analysed;
     for bath in &baths {
         let rows = in_force(log.rows(Some(bath)).map_err(|error| in_words(&error))?);
-        let judged = judge(&rows);
-        let bad = |j: &Judged| {
-            matches!(j.standing, Standing::Drifts { .. })
-                || args.limit.iter().any(|(figure, limit)| {
-                    *figure == j.figure && reach(j, *limit) == Reach::Reached
-                })
-        };
-        if judged.iter().any(bad) {
-            exit = Exit::Reached;
+        let limited: Vec<Figure> = args.limit.iter().map(|(figure, _)| *figure).collect();
+        let judged = judge(&rows, &limited);
+        for figure in limited
+            .iter()
+            .filter(|f| judged.iter().all(|j| j.figure != **f))
+        {
+            complain(&Trouble::of_command(
+                format!("bath {bath}: no plate of it tells of {}", figure.words()),
+                format!(
+                    "its limit {} was not looked at; add plates that show it",
+                    figure.name()
+                ),
+            ));
+            exit = Exit::Failed;
+        }
+        let drifts = judged
+            .iter()
+            .any(|j| matches!(j.standing, Standing::Drifts { .. }));
+        let limit_reached = judged.iter().any(|j| {
+            args.limit
+                .iter()
+                .any(|(figure, limit)| *figure == j.figure && reach(j, *limit) == Reach::Reached)
+        });
+        if drifts || limit_reached {
+            exit = exit.max(Exit::Reached);
         }
         if args.json {
             let figures: Vec<Value> = judged.iter().map(|j| figure(j, &args.limit)).collect();
             let (area_cm2, _) = area_since_top_up(&rows);
             let line = json!({
                 "bath": bath,
-                "drifts": judged.iter().any(bad),
+                "drifts": drifts,
+                "limit_reached": limit_reached,
                 "area_since_top_up_cm2": (area_cm2 * 10.0).round() / 10.0,
                 "figures": figures,
             });

@@ -50,20 +50,18 @@ pub(in crate::findings) fn fixing(
         });
         return;
     }
-    let Some((_, expected)) = told.iter().copied().min_by(|a, b| a.1.total_cmp(&b.1)) else {
-        return;
-    };
     // Milk is of one colour on one plate: that of most of it.
     let yellow: f64 = told
         .iter()
         .map(|(patch, _)| patch.cast_b.signum() * patch.area_mm2)
         .sum();
-    let milk: Vec<&MilkyPatch> = told
+    let (milk, expected): (Vec<&MilkyPatch>, Vec<f64>) = told
         .into_iter()
-        .map(|(patch, _)| patch)
-        .filter(|patch| (patch.cast_b > 0.0) == (yellow > 0.0))
-        .collect();
-    findings.push(finding(plate, parts, &milk, expected));
+        .filter(|(patch, _)| (patch.cast_b > 0.0) == (yellow > 0.0))
+        .unzip();
+    if let Some(expected) = expected.into_iter().min_by(f64::total_cmp) {
+        findings.push(finding(plate, parts, &milk, expected));
+    }
 }
 
 /// Whether a plate is of one tint, so that milk would show on it.

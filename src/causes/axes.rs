@@ -1,7 +1,7 @@
 //! What the lie of lines says where the maker told how the liquids ran: streaks, ridges and scratches
 //! along dip, sweep or drain; one line across the plate with the face of the bath or the front of a wave.
 
-use super::evidence::{AXIS_AWAY_DEG, AXIS_TOLERANCE_DEG};
+use super::evidence::{ALONG_DEG, AXIS_AWAY_DEG, AXIS_TOLERANCE_DEG, closeness};
 use super::notes;
 use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::{Corner, Handling, Spot};
@@ -11,6 +11,9 @@ use crate::raster::geometry::between_axes_deg;
 /// [`AXIS_TOLERANCE_DEG`], since the direction to a corner is often not far from an edge; the tests of
 /// this file would notice a change.
 const ALONG_EDGE_DEG: f64 = 15.0;
+
+/// What the many soft bands are called.
+const STREAKS: &str = "the streaks";
 
 /// The signs of a finding of lines. `size_mm` is width and height of the plate, for the direction of its
 /// corners.
@@ -23,7 +26,7 @@ pub(super) fn signs(
         return Vec::new();
     };
     let lines = match finding.fault {
-        Fault::Streaks => "the streaks",
+        Fault::Streaks => STREAKS,
         Fault::Ridges => "the waves",
         Fault::Scratch | Fault::DipLine => "the line",
         _ => return Vec::new(),
@@ -72,7 +75,9 @@ struct Way {
 }
 
 impl Way {
-    /// The sign of lines that lie along the way, turned by so many degrees; `None` where they lie between.
+    /// The sign of lines that lie along the way, turned by so many degrees. Streaks trace the way, so they
+    /// count by how close to it they lie; other lines follow it only roughly, and `None` is said where they lie
+    /// between along and across.
     fn sign(&self, name: SignName, lines: &str, axis_deg: f64, turn_deg: f64) -> Option<Sign> {
         let off_deg = between_axes_deg(axis_deg, self.deg + turn_deg);
         let across_deg = 90.0 - off_deg;
@@ -80,20 +85,32 @@ impl Way {
             true => ("along", "across"),
             false => ("across", "along"),
         };
-        let words = |lie: &str, off_deg: f64| {
-            let verb = if lines == "the line" { "lies" } else { "lie" };
-            format!(
-                "{lines} {verb} {lie} {}{} within {:.0} degrees",
-                self.name,
-                self.ran,
-                off_deg.ceil().max(1.0)
-            )
+        let verb = if lines == "the line" { "lies" } else { "lie" };
+        let (way, ran) = (self.name, &self.ran);
+        let within = |lie: &str, off_deg: f64| {
+            let off_deg = off_deg.ceil().max(1.0);
+            format!("{lines} {verb} {lie} {way}{ran} within {off_deg:.0} degrees")
         };
-        if off_deg <= AXIS_TOLERANCE_DEG {
-            Some(Sign::seen(name, words(near, off_deg)))
+        let traces = lines == STREAKS;
+        let along_deg = if traces {
+            ALONG_DEG
         } else {
-            (off_deg >= AXIS_AWAY_DEG).then(|| Sign::absent(name, words(far, across_deg)))
-        }
+            AXIS_TOLERANCE_DEG
+        };
+        let sign = if off_deg <= along_deg {
+            Sign::seen(name, within(near, off_deg))
+        } else if off_deg >= AXIS_AWAY_DEG {
+            Sign::absent(name, within(far, across_deg))
+        } else if traces {
+            let words = format!("{lines} {verb} {off_deg:.0} degrees off {way}{ran}");
+            Sign::absent(name, words.trim_end_matches(','))
+        } else {
+            return None;
+        };
+        Some(match traces {
+            true => sign.lying(closeness(off_deg)),
+            false => sign,
+        })
     }
 }
 
@@ -152,7 +169,7 @@ mod tests {
     }
 
     #[test]
-    fn streaks_follow_dip_or_sweep_or_say_nothing() {
+    fn streaks_follow_dip_or_sweep_or_neither() {
         let handling = Handling {
             dip_axis_deg: Some(175.0),
             developer_direction_deg: Some(270.0),
@@ -161,8 +178,8 @@ mod tests {
         use SignName::{AcrossDip, AlongDip, AlongSweep};
         for (axis_deg, dip, sweep) in [
             (0.0, Some(true), Some(false)),
-            (24.0, Some(true), Some(false)),
-            (45.0, None, None),
+            (24.0, Some(false), Some(false)),
+            (45.0, Some(false), Some(false)),
             (88.0, Some(false), Some(true)),
         ] {
             let streaks = lines(Fault::Streaks, Some(axis_deg), None);

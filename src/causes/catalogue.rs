@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde::Deserialize;
 
 use super::{Side, rules};
-use crate::findings::{Fault, SignName};
+use crate::findings::{Fault, Sign, SignName};
 use parts::Parts;
 
 mod parts;
@@ -175,9 +175,11 @@ pub struct SignWeight {
 }
 
 impl SignWeight {
-    /// Factor on the odds of the cause.
-    pub fn factor(&self, holds: bool) -> f64 {
-        if holds { self.seen } else { self.absent }
+    /// Factor on the odds of the cause. A sign of direction is worth the more the closer the marks lie: hands
+    /// that follow the way are mixed with others that may point anywhere.
+    pub fn factor(&self, sign: &Sign) -> f64 {
+        let closeness = sign.closeness.unwrap_or(if sign.holds { 1.0 } else { 0.0 });
+        self.absent + (self.seen - self.absent) * closeness
     }
 
     /// Half a sentence that says why; may be empty.

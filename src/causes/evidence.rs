@@ -17,6 +17,19 @@ use crate::raster::geometry::{between_axes_deg, between_directions_deg};
 pub(super) const AXIS_TOLERANCE_DEG: f64 = 30.0;
 pub(super) const AXIS_AWAY_DEG: f64 = 60.0;
 
+/// How far marks stray from the movement that drew them, standard deviation in degrees. Our own choice:
+/// hands are steady to some 10 degrees.
+const HAND_STEADY_DEG: f64 = 10.0;
+
+/// How close marks that lie so many degrees off a way lie to it, from 1 along it to 0 far off: the bell
+/// curve of a hand of that steadiness, by which the ratios of the catalogue are weighed.
+pub(super) fn closeness(off_deg: f64) -> f64 {
+    (-0.5 * (off_deg / HAND_STEADY_DEG).powi(2)).exp()
+}
+
+/// Marks that lie no farther off a way are said to lie along it, degrees: within twice what a hand strays.
+pub(super) const ALONG_DEG: f64 = 2.0 * HAND_STEADY_DEG;
+
 /// How far a sweep of developer may lie from the direction to an edge or corner to end there: a sweep
 /// toward a corner ends at both of its edges. Our own choice; the tests of this file would notice a
 /// change.
@@ -146,24 +159,24 @@ fn signs_of_facts(facts: &PlateFacts) -> Vec<Sign> {
     let mut signs = Vec::new();
     if !facts.doubts.contains(&Doubt::KindJudged) {
         let words = format!("the plate is a {}", facts.kind.words());
-        signs.push(Sign {
-            name: SignName::Unexposed,
-            holds: facts.kind == PlateKind::Blank,
+        signs.push(Sign::new(
+            SignName::Unexposed,
+            facts.kind == PlateKind::Blank,
             words,
-        });
+        ));
     }
     if !facts.doubts.contains(&Doubt::ProcessJudged) {
         let words = format!("the plate is a {}", facts.process.words());
-        signs.push(Sign {
-            name: SignName::OnMetal,
-            holds: facts.process == Process::PositiveOnMetal,
-            words: words.clone(),
-        });
-        signs.push(Sign {
-            name: SignName::Negative,
-            holds: facts.process == Process::NegativeOnGlass,
+        signs.push(Sign::new(
+            SignName::OnMetal,
+            facts.process == Process::PositiveOnMetal,
+            words.clone(),
+        ));
+        signs.push(Sign::new(
+            SignName::Negative,
+            facts.process == Process::NegativeOnGlass,
             words,
-        });
+        ));
     }
     if let Some(share) = facts.clipped_fraction {
         if share > CLIPPED_MUCH {
@@ -215,48 +228,48 @@ fn signs_of_handling(finding: &Finding, handling: &Handling) -> Vec<Sign> {
             "the developer was swept toward {}",
             notes::direction(toward_deg)
         );
-        signs.push(Sign {
-            name: SignName::AtDeveloperEnd,
-            holds: at_end,
-            words: format!(
+        signs.push(Sign::new(
+            SignName::AtDeveloperEnd,
+            at_end,
+            format!(
                 "{sweep} and {} at {}",
                 if at_end { "ended" } else { "did not end" },
                 spot.words()
             ),
-        });
-        signs.push(Sign {
-            name: SignName::AtDeveloperStart,
-            holds: at_start,
-            words: format!(
+        ));
+        signs.push(Sign::new(
+            SignName::AtDeveloperStart,
+            at_start,
+            format!(
                 "{sweep} and {} at {}",
                 if at_start { "began" } else { "did not begin" },
                 spot.words()
             ),
-        });
+        ));
     }
     if let Some(corner) = handling.drain_corner {
         let touches = spot.touches(corner);
         let opposite = corner.spot().opposite().corner();
         let away = !touches && opposite.is_some_and(|opposite| spot.touches(opposite));
         let drained = format!("the plate was drained at {}", corner.spot().words());
-        signs.push(Sign {
-            name: SignName::AtDrainCorner,
-            holds: touches,
-            words: format!(
+        signs.push(Sign::new(
+            SignName::AtDrainCorner,
+            touches,
+            format!(
                 "{drained}, which {} {}",
                 if touches { "belongs to" } else { "is not at" },
                 spot.words()
             ),
-        });
-        signs.push(Sign {
-            name: SignName::OppositeDrain,
-            holds: away,
-            words: format!(
+        ));
+        signs.push(Sign::new(
+            SignName::OppositeDrain,
+            away,
+            format!(
                 "{drained}, {} {}",
                 if away { "away from" } else { "not opposite" },
                 spot.words()
             ),
-        });
+        ));
     }
     signs
 }

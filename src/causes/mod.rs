@@ -28,6 +28,7 @@ mod verdicts;
 pub use catalogue::{Basis, Catalogue, CatalogueError, Cause, Check};
 pub use evidence::{Answer, PlateFacts};
 pub use movement::Movement;
+pub use notes::says_tie;
 pub use rank::rank;
 pub use session::{SessionRanked, rank_session};
 pub use session_signs::{SessionPlate, Shares, session_signs};
@@ -41,6 +42,11 @@ pub enum Side {
     Handling,
     Equipment,
     Scan,
+}
+
+impl Side {
+    /// All of them.
+    pub const ALL: [Side; 4] = [Side::Chemistry, Side::Handling, Side::Equipment, Side::Scan];
 }
 
 /// One possible cause of a finding, weighed.

@@ -3,6 +3,7 @@
 
 use super::catalogue::Cause;
 use crate::findings::SignName;
+use crate::handling::Handling;
 
 /// A movement of the hand during which a liquid ran over the plate one way.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,6 +61,18 @@ impl Movement {
             .filter(|(name, weight)| follows(name) && weight.seen > 1.0);
         let (name, _) = signs.max_by(|a, b| a.1.seen.total_cmp(&b.1.seen))?;
         Movement::behind(*name)
+    }
+
+    /// The way it went, degrees: the axis of the dip, the direction of the others. `None` where it is not
+    /// told. `size_mm` is width and height of the plate, for the direction of its corners.
+    pub fn way_deg(self, handling: &Handling, size_mm: Option<[f64; 2]>) -> Option<f64> {
+        match self {
+            Movement::Dip => handling.dip_axis_deg,
+            Movement::Sweep => handling.developer_direction_deg,
+            Movement::Drain => handling
+                .drain_corner
+                .map(|corner| corner.direction_on_deg(size_mm.unwrap_or([1.0, 1.0]))),
+        }
     }
 
     /// Words for people.

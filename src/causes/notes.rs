@@ -6,11 +6,15 @@ use super::movement::Movement;
 use super::verdicts::Verdict;
 use crate::findings::{Fault, Sign, SignName};
 use crate::handling::Handling;
-use crate::raster::geometry::between_axes_deg;
+use crate::raster::geometry::{between_axes_deg, between_directions_deg};
 
 /// Two handlings closer than this lie along one axis, degrees. Our own choice: half of what hands can
 /// tell; the tests of this file would notice a change.
 const ONE_AXIS_DEG: f64 = 20.0;
+
+/// Ways closer than this are hard to tell apart by what follows them, degrees: three times what hands
+/// stray. Our own choice.
+const NEARLY_ONE_AXIS_DEG: f64 = 30.0;
 
 /// A factor on the odds nearer to 1 than this is not worth a sentence. Our own choice; the tests of
 /// `tests/causes.rs` that read the reasons would notice a change.
@@ -25,7 +29,7 @@ pub(super) fn reasons(
 ) -> (Vec<String>, Vec<String>) {
     let signs = evidence.signs.iter().filter_map(|sign| {
         let weight = cause.signs.get(&sign.name)?;
-        Some((weight.factor(sign.holds), sentence(sign, weight)))
+        Some((weight.factor(sign), sentence(sign, weight)))
     });
     let answers = evidence.answers.iter().filter_map(|answer| {
         let check = catalogue.checks.get(&answer.check)?;
@@ -96,15 +100,18 @@ pub(super) fn often_words(often: Often, basis: Basis, of: &str) -> String {
 pub(super) fn tie(count: usize, other: &Cause) -> String {
     if count == 2 {
         format!(
-            "\u{201c}{}\u{201d} is about as likely: this plate alone cannot tell the two apart, a check can",
+            "\u{201c}{}\u{201d} {ABOUT_AS_LIKELY}: this plate alone cannot tell the two apart, a check can",
             other.title
         )
     } else {
         format!(
-            "{count} causes are about equally likely: this plate alone cannot tell them apart, checks can"
+            "{count} causes {ABOUT_EQUALLY}: this plate alone cannot tell them apart, checks can"
         )
     }
 }
+
+const ABOUT_AS_LIKELY: &str = "is about as likely";
+const ABOUT_EQUALLY: &str = "are about equally likely";
 
 /// What to do on the next plate so that two movements no longer run along one axis.
 fn apart(one: Movement, two: Movement) -> &'static str {
@@ -120,50 +127,96 @@ fn apart(one: Movement, two: Movement) -> &'static str {
 }
 
 /// What is said when place or tails of a finding support two causes through two movements of the hand
-/// that lie along one axis, so that they cannot decide between them.
+/// that lie along one axis or nearly so, so that they cannot decide between them. `size_mm` is width and
+/// height of the plate, for the direction of its corners.
 pub(super) fn one_axis(
     first: &Cause,
     second: &Cause,
     signs: &[Sign],
+    size_mm: Option<[f64; 2]>,
     handling: Option<&Handling>,
 ) -> Option<String> {
     let handling = handling?;
-    let rests_on = |cause: &Cause, statement| {
-        signs.iter().find(|sign| {
-            let weight = cause.signs.get(&sign.name);
-            let factor = weight.map_or(1.0, |weight| weight.factor(sign.holds));
-            Movement::behind(sign.name) == Some(statement) && factor >= WORTH_A_SENTENCE
-        })
+    let speaks = |cause: &Cause, sign: &Sign| {
+        let weight = cause.signs.get(&sign.name);
+        weight.is_some_and(|weight| weight.factor(sign) >= WORTH_A_SENTENCE)
     };
-    let pairs = Movement::ALL
-        .into_iter()
-        .flat_map(|one| Movement::ALL.map(|two| (one, two)))
-        .filter(|(one, two)| one != two);
-    let (one, two, what) = pairs.into_iter().find_map(|(one, two)| {
-        let (own, other) = (rests_on(first, one)?, rests_on(second, two)?);
-        // What follows two ways says by itself that the two are one.
-        if let (Some(what), Some(_)) = (follower(own), follower(other)) {
-            return Some((one, two, what));
-        }
-        let both = one != Movement::Drain && two != Movement::Drain;
-        let apart_deg = between_axes_deg(handling.dip_axis_deg?, handling.developer_direction_deg?);
-        (both && apart_deg <= ONE_AXIS_DEG).then_some((one, two, "place"))
-    })?;
-    Some(format!(
-        "{} and {} ran along one axis on this plate, so the {what} cannot tell them apart: {}",
-        one.words(),
-        two.words(),
-        apart(one, two)
-    ))
+    let would_speak = |cause: &Cause, sign: &Sign| {
+        let weight = cause.signs.get(&sign.name);
+        weight.is_some_and(|weight| weight.seen >= WORTH_A_SENTENCE)
+    };
+    let pairs = signs
+        .iter()
+        .flat_map(|own| signs.iter().map(move |other| (own, other)));
+    let (one, two, what, apart_deg) = pairs
+        .filter(|(own, other)| speaks(first, own) && would_speak(second, other))
+        .find_map(|(own, other)| {
+            let (one, two) = (Movement::behind(own.name)?, Movement::behind(other.name)?);
+            if one == two {
+                return None;
+            }
+            let apart_deg = between_ways_deg(one, two, follower(own.name), size_mm, handling)?;
+            let (Some(what), Some(_)) = (follower(own.name), follower(other.name)) else {
+                // A place follows no way: only dip and sweep end at it together.
+                let both = one != Movement::Drain && two != Movement::Drain;
+                let near = both && speaks(second, other) && apart_deg <= ONE_AXIS_DEG;
+                return near.then_some((one, two, "place", apart_deg));
+            };
+            // What follows two ways says by itself that the two are one.
+            let both = own.holds && speaks(second, other) && other.holds;
+            let near = own.holds && apart_deg < NEARLY_ONE_AXIS_DEG;
+            (both || near).then_some((one, two, what, apart_deg))
+        })?;
+    let (one_way, two_way, asked) = (one.words(), two.words(), apart(one, two));
+    Some(if apart_deg <= ONE_AXIS_DEG {
+        format!(
+            "{one_way} and {two_way} {ONE_AXIS} on this plate, so the {what} cannot tell them apart: {asked}"
+        )
+    } else {
+        format!(
+            "{one_way} and {two_way} {NEARLY_ONE_AXIS} {apart_deg:.0} degrees of one another on this plate, so \
+             the {what} can hardly tell them apart: {asked}"
+        )
+    })
 }
 
-/// What follows the way of a liquid, where the sign says that something does.
-fn follower(sign: &Sign) -> Option<&'static str> {
-    match sign.name {
-        _ if !sign.holds => None,
-        SignName::TailsAlongDip | SignName::TailsWithSweep | SignName::TailsToDrain => {
-            Some("tails")
-        }
+/// How the sentences of [`one_axis`] call it.
+const ONE_AXIS: &str = "ran along one axis";
+const NEARLY_ONE_AXIS: &str = "ran within";
+
+/// Whether a reason says that the plate cannot tell its cause from another: [`tie`] or [`one_axis`].
+pub fn says_tie(because: &str) -> bool {
+    [ONE_AXIS, NEARLY_ONE_AXIS, ABOUT_AS_LIKELY, ABOUT_EQUALLY]
+        .iter()
+        .any(|words| because.contains(words))
+}
+
+/// The angle between the ways of two movements, degrees; `None` where one is not told. Tails follow a
+/// direction unless the dip is one of the two; lines and places know only axes.
+fn between_ways_deg(
+    one: Movement,
+    two: Movement,
+    what: Option<&str>,
+    size_mm: Option<[f64; 2]>,
+    handling: &Handling,
+) -> Option<f64> {
+    let (one_deg, two_deg) = (
+        one.way_deg(handling, size_mm)?,
+        two.way_deg(handling, size_mm)?,
+    );
+    let one_way = what == Some(TAILS) && one != Movement::Dip && two != Movement::Dip;
+    Some(match one_way {
+        true => between_directions_deg(one_deg, two_deg),
+        false => between_axes_deg(one_deg, two_deg),
+    })
+}
+
+const TAILS: &str = "tails";
+
+/// What follows the way of a liquid, where the sign is about that.
+fn follower(name: SignName) -> Option<&'static str> {
+    match name {
+        SignName::TailsAlongDip | SignName::TailsWithSweep | SignName::TailsToDrain => Some(TAILS),
         SignName::AlongDip | SignName::AlongSweep | SignName::AlongDrain => Some("lines"),
         SignName::AcrossDip | SignName::AcrossSweep => Some("lie of the line"),
         _ => None,

@@ -42,7 +42,7 @@ fn at(name: SignName, spot: Spot, place: Spot, told: &str) -> Sign {
         (true, false) => format!("{told}, and {} touches it", spot.words()),
         (false, _) => format!("{told}, away from {}", spot.words()),
     };
-    Sign { name, holds, words }
+    Sign::new(name, holds, words)
 }
 
 /// The same place, a corner of that edge, or an edge that ends at that corner.

@@ -197,7 +197,11 @@ fn weigh(fault: Fault, evidence: &Evidence, catalogue: &Catalogue) -> Weighed {
             let signs: f64 = evidence
                 .signs
                 .iter()
-                .map(|sign| log_ratio(cause, sign))
+                .map(|sign| match sign.closeness {
+                    // The way of the marks is repeated by no other sign.
+                    Some(_) => log_ratio(cause, sign),
+                    None => weights.temper * log_ratio(cause, sign),
+                })
                 .sum();
             // A check stands on its own, so its answer counts in full.
             let answers: f64 = evidence
@@ -208,10 +212,7 @@ fn weigh(fault: Fault, evidence: &Evidence, catalogue: &Catalogue) -> Weighed {
                     Some(check.factor(&cause.id, answer.yes).ln())
                 })
                 .sum();
-            Some((
-                index,
-                share * odds * (weights.temper * signs + answers).exp(),
-            ))
+            Some((index, share * odds * (signs + answers).exp()))
         })
         .collect();
     let sum = weights.none_of_these + odds.iter().map(|(_, odds)| odds).sum::<f64>();
@@ -231,7 +232,7 @@ fn log_ratio(cause: &Cause, sign: &Sign) -> f64 {
     cause
         .signs
         .get(&sign.name)
-        .map_or(0.0, |weight| weight.factor(sign.holds).ln())
+        .map_or(0.0, |weight| weight.factor(sign).ln())
 }
 
 /// The named causes of one finding, with their sentences.
@@ -260,7 +261,7 @@ fn likely(
         })
         .collect();
     let tied = tied(weighed, catalogue.weights.tie_ratio);
-    say_ties(&mut named, tied, &evidence.signs, handling);
+    say_ties(&mut named, tied, &evidence.signs, facts.size_mm, handling);
     named.into_iter().map(|(_, likely)| likely).collect()
 }
 
@@ -280,6 +281,7 @@ fn say_ties(
     named: &mut [(&Cause, LikelyCause)],
     tied: usize,
     signs: &[Sign],
+    size_mm: Option<[f64; 2]>,
     handling: Option<&Handling>,
 ) {
     let all: Vec<&Cause> = named.iter().map(|(cause, _)| *cause).collect();
@@ -291,9 +293,9 @@ fn say_ties(
                 .because
                 .extend(leading.map(|other| notes::tie(tied, other)));
         }
-        likely
-            .because
-            .extend(others().find_map(|other| notes::one_axis(cause, other, signs, handling)));
+        likely.because.extend(
+            others().find_map(|other| notes::one_axis(cause, other, signs, size_mm, handling)),
+        );
     }
 }
 

@@ -3,7 +3,7 @@
 //! A flake in the collodion drags its tail to the drain corner, a grain of the bath along the dip, a
 //! grain of the developer along its sweep.
 
-use super::evidence::{AXIS_AWAY_DEG, AXIS_TOLERANCE_DEG};
+use super::evidence::{ALONG_DEG, closeness};
 use super::notes;
 use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::Handling;
@@ -51,12 +51,13 @@ pub(super) fn signs(
         .filter_map(|way| {
             let common_deg = one_way.or(finding.axis_deg.filter(|_| way.is_axis))?;
             let off_deg = way.off_deg(common_deg);
-            if off_deg < AXIS_TOLERANCE_DEG {
-                let words = follow(way, finding, off_deg);
-                return Some(Sign::seen(way.sign, words));
-            }
-            let words = format!("the tails {} by {off_deg:.0} degrees{}", way.leave, way.ran);
-            (off_deg >= AXIS_AWAY_DEG).then(|| Sign::absent(way.sign, words))
+            let sign = if off_deg <= ALONG_DEG {
+                Sign::seen(way.sign, follow(way, finding, off_deg))
+            } else {
+                let words = format!("the tails {} by {off_deg:.0} degrees{}", way.leave, way.ran);
+                Sign::absent(way.sign, words)
+            };
+            Some(sign.lying(closeness(off_deg)))
         })
         .collect()
 }
@@ -73,7 +74,7 @@ fn ways(handling: &Handling, size_mm: Option<[f64; 2]>) -> Vec<Way> {
     let dip = handling.dip_axis_deg.map(|deg| Way {
         sign: SignName::TailsAlongDip,
         follow: "lie along the dip",
-        leave: "lie across the dip",
+        leave: "lie off the dip",
         ran: format!(", which ran {}", notes::axis(deg)),
         deg,
         is_axis: true,
@@ -172,24 +173,35 @@ mod tests {
             )
         );
         assert_eq!((signs[1].0, signs[1].1), (SignName::TailsAlongDip, false));
-        assert!(signs[1].2.contains("across the dip"), "{}", signs[1].2);
+        assert!(signs[1].2.contains("off the dip by 8"), "{}", signs[1].2);
         assert_eq!((signs[2].0, signs[2].1), (SignName::TailsWithSweep, false));
         assert!(signs[2].2.contains("128 degrees"), "{}", signs[2].2);
     }
 
     #[test]
-    fn between_near_and_far_nothing_is_said() {
+    fn the_farther_off_a_way_the_less_it_counts() {
         let handling = Handling {
             developer_direction_deg: Some(45.0),
             dip_axis_deg: Some(175.0),
             ..Handling::default()
         };
-        let signs = said(&comets(&[0.0, 2.0]), &handling);
-        assert_eq!(signs.len(), 1);
+        let comets = comets(&[0.0, 2.0]);
+        let of = said(&comets, &handling);
+        assert_eq!(of.len(), 2);
         assert_eq!(
-            signs[0].2,
+            of[0].2,
             "all 2 tails lie along the dip within 7 degrees, which ran up and down"
         );
+        assert!(
+            !of[1].1 && of[1].2.contains("sweep by 44 degrees"),
+            "{}",
+            of[1].2
+        );
+        // By hand: 6 degrees off is exp(-0.5 x 0.36) = 0.835, 44 off exp(-0.5 x 19.36) = 0.00006.
+        let near = signs(&comets, None, &handling);
+        let closeness: Vec<f64> = near.iter().filter_map(|sign| sign.closeness).collect();
+        assert!((closeness[0] - 0.835).abs() < 0.001, "{closeness:?}");
+        assert!(closeness[1] < 0.0001, "{closeness:?}");
     }
 
     #[test]

@@ -4,12 +4,12 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Subcommand, ValueEnum};
-use oystermark::analysis::{read_scan, read_turned};
-use oystermark::causes::Catalogue;
+use oystermark::analysis::{Grounds, read_scan, read_turned};
+use oystermark::causes::{Catalogue, rank};
 use oystermark::handling::Handling;
 use oystermark::plate::Given;
 use oystermark::plate::sizes::PlateSize;
-use oystermark::practice::accuracy::{Accuracy, Design, HandsAccuracy, TurnedAccuracy};
+use oystermark::practice::accuracy::{Accuracy, Design, Explained, HandsAccuracy, TurnedAccuracy};
 use oystermark::practice::{PracticeError, Recipe, TagState, Wish, paint_to, write_samples};
 use oystermark::settings::Settings;
 
@@ -93,7 +93,7 @@ enum About {
     Tone,
     /// Dust, told by a second scan with the plate turned half round: four dozen pairs.
     Turned,
-    /// The movement of the hand that drew comets and streaks, told by the causes: 480 plates.
+    /// The movement of the hand that drew comets and streaks, told by the causes: 960 plates, ten minutes.
     Causes,
 }
 
@@ -230,20 +230,36 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
 }
 
 /// Plates that the accuracy of causes is measured on.
-const HAND_PLATES: usize = 480;
+const HAND_PLATES: usize = 960;
 
 /// How often the movement of the hand behind marks is told.
 fn hands_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
     let folder = room()?;
+    let catalogue = Catalogue::built_in().map_err(|error| error.to_string())?;
+    let mut naming_all = catalogue.clone();
+    naming_all.weights.listed_causes = naming_all.causes.len();
     let read = |path: &Path, recipe: &Recipe, handling: Handling| {
         let given = Given {
             handling: Some(handling),
             ..given_by_maker(recipe)
         };
-        let outcomes = read_scan(path, &given, &Settings::default());
-        serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
+        let outcomes = read_scan(path, &given, &Settings::default()).ok()?;
+        let Grounds {
+            findings,
+            facts,
+            handling,
+        } = &outcomes.first()?.grounds;
+        let ranked = |catalogue| rank(findings, facts, handling.as_ref(), catalogue).per_finding;
+        let (named, all) = (ranked(&catalogue), ranked(&naming_all));
+        let explained = findings.iter().zip(named).zip(all);
+        let explained = explained.map(|((finding, named), all)| Explained {
+            fault: finding.fault,
+            confidence: finding.confidence,
+            named,
+            all,
+        });
+        Some(explained.collect())
     };
-    let catalogue = Catalogue::built_in().map_err(|error| error.to_string())?;
     let measured = HandsAccuracy::measure(args.seed, HAND_PLATES, folder.path(), &read, &catalogue)
         .map_err(|error| error.to_string())?;
     show(args, &measured.table())?;

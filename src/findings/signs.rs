@@ -310,24 +310,38 @@ pub struct Sign {
     pub holds: bool,
     /// Plain words with the plate's own numbers, to stand after "because".
     pub words: String,
+    /// For a sign of direction: how close the marks lie to the way it names, from 1 along it to 0 far off.
+    /// Absent where a sign holds or does not, with nothing between.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub closeness: Option<f64>,
 }
 
 impl Sign {
-    /// A sign that was seen.
-    pub fn seen(name: SignName, words: impl Into<String>) -> Self {
+    /// A sign that holds or not.
+    pub fn new(name: SignName, holds: bool, words: impl Into<String>) -> Self {
         Sign {
             name,
-            holds: true,
+            holds,
             words: words.into(),
+            closeness: None,
         }
+    }
+
+    /// A sign that was seen.
+    pub fn seen(name: SignName, words: impl Into<String>) -> Self {
+        Sign::new(name, true, words)
     }
 
     /// A sign that was looked for and is absent.
     pub fn absent(name: SignName, words: impl Into<String>) -> Self {
+        Sign::new(name, false, words)
+    }
+
+    /// The same sign with how close the marks lie to the way it names, 0 to 1.
+    pub fn lying(self, closeness: f64) -> Self {
         Sign {
-            name,
-            holds: false,
-            words: words.into(),
+            closeness: Some(closeness),
+            ..self
         }
     }
 }

@@ -29,31 +29,37 @@ pub(super) struct Statements {
 
 impl Statements {
     pub(super) fn signs(&self) -> Vec<Sign> {
-        let fresh = self.fresh_bath.map(|fresh| Sign {
-            name: SignName::FreshBath,
-            holds: fresh,
-            words: match fresh {
-                true => "you wrote that the bath is newly made",
-                false => "you wrote that the bath is not newly made",
-            }
-            .to_owned(),
+        let fresh = self.fresh_bath.map(|fresh| {
+            Sign::new(
+                SignName::FreshBath,
+                fresh,
+                match fresh {
+                    true => "you wrote that the bath is newly made",
+                    false => "you wrote that the bath is not newly made",
+                }
+                .to_owned(),
+            )
         });
-        let varnished = self.finish.map(|finish| Sign {
-            name: SignName::Varnished,
-            holds: finish == Finish::Varnished,
-            words: format!(
-                "you wrote that the plate was {} when scanned",
-                finish.word()
-            ),
+        let varnished = self.finish.map(|finish| {
+            Sign::new(
+                SignName::Varnished,
+                finish == Finish::Varnished,
+                format!(
+                    "you wrote that the plate was {} when scanned",
+                    finish.word()
+                ),
+            )
         });
-        let rubs = self.rubs_off.map(|rubs| Sign {
-            name: SignName::RubsOff,
-            holds: rubs,
-            words: match rubs {
-                true => "you wrote that it rubs off the dry film",
-                false => "you wrote that it does not rub off the dry film",
-            }
-            .to_owned(),
+        let rubs = self.rubs_off.map(|rubs| {
+            Sign::new(
+                SignName::RubsOff,
+                rubs,
+                match rubs {
+                    true => "you wrote that it rubs off the dry film",
+                    false => "you wrote that it does not rub off the dry film",
+                }
+                .to_owned(),
+            )
         });
         [fresh, self.wait(), self.heat(), varnished, rubs]
             .into_iter()

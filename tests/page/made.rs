@@ -195,11 +195,7 @@ pub(super) fn finding(id: &str, fault: Fault, title: &str, box_mm: [f64; 4]) -> 
 }
 
 pub(super) fn findings() -> Vec<Finding> {
-    let sign = |name, holds, words: &str| Sign {
-        name,
-        holds,
-        words: words.into(),
-    };
+    let sign = |name, holds, words: &str| Sign::new(name, holds, words);
     let comets: Vec<Mark> = (0..17)
         .map(|i| {
             let (x, y) = (

@@ -63,7 +63,7 @@ pub(super) fn deeper_than_ledge(
 }
 
 pub(super) fn sign(name: SignName, holds: bool, words: String) -> Sign {
-    Sign { name, holds, words }
+    Sign::new(name, holds, words)
 }
 
 /// Light of a lid below which the unexposed end of a positive's steps looks like it: a support of

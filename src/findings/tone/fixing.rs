@@ -158,11 +158,7 @@ fn signs(plate: &Plate, milk: &[&MilkyPatch], cast_b: f64, place: Option<Spot>) 
     );
     // By light from behind every milk is yellow, so there its colour tells nothing.
     if plate.process.is_positive() {
-        signs.push(Sign {
-            name: SignName::CastYellow,
-            holds: cast_b > 0.0,
-            words,
-        });
+        signs.push(Sign::new(SignName::CastYellow, cast_b > 0.0, words));
     }
     if let Some(spot) = place {
         let words = format!("the largest patch reaches {}", spot.words());

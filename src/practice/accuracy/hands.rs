@@ -9,20 +9,32 @@ use std::path::Path;
 
 use rand::RngExt;
 use rayon::prelude::*;
-use serde_json::Value;
 
 use super::shares::in_words;
-use crate::causes::{Catalogue, Movement};
+use crate::causes::{Catalogue, Cause, LikelyCause, Movement, says_tie};
+use crate::findings::{Fault, Sign, SignName};
 use crate::handling::{Corner, Handling, HandlingSource};
 use crate::plate::{Edge, PlateKind, Process};
 use crate::practice::maths;
-use crate::practice::recipe::{FaultWish, Planted, StreakForm, Wish};
+use crate::practice::recipe::{FaultWish, MarkSign, Planted, StreakForm, Wish};
 use crate::practice::scenes::SceneName;
 use crate::practice::{PracticeError, PracticePlate, Recipe, write_whole};
 use crate::raster::geometry::{between_axes_deg, between_directions_deg};
 
-/// Reads a scan with what the maker said, and gives the plate's report.
-pub type HandReader<'a> = &'a (dyn Fn(&Path, &Recipe, Handling) -> Option<Value> + Sync);
+/// Reads a scan with what the maker said, and gives what is said of each finding of its first plate.
+pub type HandReader<'a> = &'a (dyn Fn(&Path, &Recipe, Handling) -> Option<Vec<Explained>> + Sync);
+
+/// A finding and its causes.
+#[derive(Debug, Clone)]
+pub struct Explained {
+    /// Which fault, and how surely it is there, 0 to 1.
+    pub fault: Fault,
+    pub confidence: f64,
+    /// The causes that its report names.
+    pub named: Vec<LikelyCause>,
+    /// All causes with their probabilities, those that are not named too.
+    pub all: Vec<LikelyCause>,
+}
 
 /// Axes at least this far apart can be told from one another, degrees: what is asked of the program.
 const APART_DEG: f64 = 30.0;
@@ -35,16 +47,27 @@ const STRAY_DEG: f64 = 6.0;
 const MOST_LEAN_DEG: f64 = 20.0;
 
 /// Bounds of the bins of probability.
-const BINS: [f64; 6] = [0.0, 0.1, 0.3, 0.6, 0.85, 1.0];
+const BINS: [f64; 5] = [0.0, 0.1, 0.5, 0.9, 1.0];
 
 /// The marks of one plate, what drew them and what was said.
 #[derive(Debug, Clone)]
 struct Told {
     fault: &'static str,
     drawn_by: Movement,
-    /// Whether its axis lies [`APART_DEG`] from both others; `None` where a movement is not stated.
-    apart: Option<bool>,
+    /// How its way lies to those of the others; `None` where one of them is not stated.
+    lie: Option<Lie>,
     said: Option<Said>,
+}
+
+/// How the way of a movement lies to those of the others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Lie {
+    /// Its axis is [`APART_DEG`] or more from both.
+    Apart,
+    /// Another ran the same way within [`APART_DEG`].
+    Agrees,
+    /// Another ran the opposite way, which tails tell apart though the axes agree.
+    Opposite,
 }
 
 /// What a report says of the causes of the marks.
@@ -52,8 +75,8 @@ struct Told {
 struct Said {
     /// The movement of the first cause, if it follows any.
     first: Option<Movement>,
-    /// Probability of each movement: the sum over its causes that are named, as a share of all three, since
-    /// the planter draws no marks that follow none of them.
+    /// Probability of each movement: the sum over its causes, as a share of all three, since the planter draws
+    /// no marks that follow none of them.
     shares: [(Movement, f64); 3],
     /// Whether the first cause says that it cannot be told from others.
     tie: bool,
@@ -86,26 +109,31 @@ impl HandsAccuracy {
         })
     }
 
-    /// Plates with stated axes that lie apart whose marks were found, and those of them whose first cause
-    /// follows the movement that drew the marks.
-    pub fn apart(&self, fault: Option<&str>) -> (usize, usize) {
-        let of = self.plates.iter().filter(|told| {
-            told.apart == Some(true) && fault.is_none_or(|fault| told.fault == fault)
-        });
+    /// Plates of one lie whose marks were found, with what was said of them.
+    fn of(&self, lie: Lie) -> impl Iterator<Item = (&Told, &Said)> {
+        let of = self.plates.iter().filter(move |told| told.lie == Some(lie));
         of.filter_map(|told| Some((told, told.said.as_ref()?)))
-            .fold((0, 0), |(right, of), (told, said)| {
-                (
-                    right + usize::from(said.first == Some(told.drawn_by)),
-                    of + 1,
-                )
-            })
     }
 
-    /// Of the plates with an axis that agrees with that of the marks: those that name the tie, or rank the
-    /// right movement first all the same.
+    /// Plates with stated axes that lie apart whose marks were found, and those of them whose first cause
+    /// follows the movement that drew the marks. `fault` and `movement` choose among them.
+    pub fn apart(&self, fault: Option<&str>, movement: Option<Movement>) -> (usize, usize) {
+        let of = self.of(Lie::Apart).filter(|(told, _)| {
+            fault.is_none_or(|fault| told.fault == fault)
+                && movement.is_none_or(|movement| told.drawn_by == movement)
+        });
+        of.fold((0, 0), |(right, of), (told, said)| {
+            (
+                right + usize::from(said.first == Some(told.drawn_by)),
+                of + 1,
+            )
+        })
+    }
+
+    /// Of the plates on which another movement ran the same way: those that say so, those with the right
+    /// movement first, and all.
     fn ties(&self) -> (usize, usize, usize) {
-        let of = self.plates.iter().filter(|told| told.apart == Some(false));
-        of.filter_map(|told| Some((told, told.said.as_ref()?)))
+        self.of(Lie::Agrees)
             .fold((0, 0, 0), |(tie, right, of), (told, said)| {
                 (
                     tie + usize::from(said.tie),
@@ -125,8 +153,8 @@ impl HandsAccuracy {
         line(format!(
             "oystermark {}, seeds {} to {}: {} made-up plates with comets or streaks at levels 2 to 4 that follow \
              the dip, the developer's sweep or the draining, read with the handling stated. The planter is ours: \
-             each movement draws marks as often as the next, and marks stray from it by {STRAY_DEG} degrees \
-             (standard deviation). Intervals hold 95 % (Wilson).",
+             each movement draws marks as often as the catalogue expects before it has seen any sign, and marks \
+             stray from it by {STRAY_DEG} degrees (standard deviation). Intervals hold 95 % (Wilson).",
             env!("CARGO_PKG_VERSION"),
             self.seeds.0,
             self.seeds.1,
@@ -136,16 +164,25 @@ impl HandsAccuracy {
         line("| axes at least 30 degrees apart | right movement first |".into());
         line("|---|---|".into());
         for fault in FAULTS {
-            let (right, of) = self.apart(Some(fault));
-            line(format!("| {fault} | {} |", in_words(right, of)));
+            for movement in Movement::ALL {
+                let (right, of) = self.apart(Some(fault), Some(movement));
+                if of > 0 {
+                    let row = format!(
+                        "| {fault} from {} | {} |",
+                        movement.words(),
+                        in_words(right, of)
+                    );
+                    line(row);
+                }
+            }
         }
-        let (right, of) = self.apart(None);
+        let (right, of) = self.apart(None, None);
         line(format!("| all | {} |", in_words(right, of)));
         let (tie, right, of) = self.ties();
         line(String::new());
         line(format!(
-            "Another axis agrees with that of the marks: {} say that two movements ran along one axis or that \
-             causes are about as likely; the right movement is first in {}.",
+            "Another movement ran the same way within {APART_DEG} degrees: {} say that two movements ran along \
+             one axis or nearly so, or that causes are about as likely; the right movement is first in {}.",
             in_words(tie, of),
             in_words(right, of),
         ));
@@ -171,7 +208,8 @@ impl HandsAccuracy {
                     .iter()
                     .map(|(movement, share)| (*share, *movement == told.drawn_by))
             })
-            .filter(|(share, _)| low <= *share && (*share < high || high == top))
+            // A movement that none of the fault's causes follows was never in doubt.
+            .filter(|(share, _)| 0.0 < *share && low <= *share && (*share < high || high == top))
             .collect();
         let mean = cases.iter().map(|(share, _)| share).sum::<f64>() / cases.len().max(1) as f64;
         let so = cases.iter().filter(|(_, so)| *so).count();
@@ -194,12 +232,10 @@ fn plate(
     catalogue: &Catalogue,
 ) -> Result<Told, PracticeError> {
     let mut draw = maths::stream(seed, "hands");
-    // Two plates of three carry comets, which three movements draw; streaks are drawn by two of them.
-    let (fault, drawn_by) = match turn % 3 {
-        0 | 1 => (FAULTS[0], Movement::ALL[draw.random_range(0..3)]),
-        _ => (FAULTS[1], Movement::ALL[draw.random_range(0..2)]),
-    };
+    // Two plates of three carry comets, which three movements draw.
+    let fault = FAULTS[usize::from(turn % 3 == 2)];
     let mut recipe = recipe(seed, turn, fault);
+    let drawn_by = drawn_by(fault, &recipe, catalogue, draw.random_range(0.0..1.0));
     let size_mm = recipe
         .plates
         .first()
@@ -207,10 +243,12 @@ fn plate(
     // Streaks are painted from an edge; no recipe has them lean toward a corner.
     let from_corner = fault == FAULTS[0];
     let mut handling = handling(&mut draw, size_mm, from_corner);
-    let apart = apart(&handling, drawn_by, size_mm);
+    let lie = lie(&handling, drawn_by, fault, size_mm);
     // One maker in four forgets one of the movements that did not draw the marks.
     let forgets = draw.random_range(0..4) == 0;
-    let along_deg = way_deg(&handling, drawn_by, size_mm).unwrap_or_default();
+    let along_deg = drawn_by
+        .way_deg(&handling, Some(size_mm))
+        .unwrap_or_default();
     let stray_deg = STRAY_DEG * ((0..12).map(|_| draw.random_range(0.0..1.0)).sum::<f64>() - 6.0);
     let back = draw.random_range(0..2) == 1;
     for planted in recipe.plates.iter_mut().flat_map(|plate| &mut plate.faults) {
@@ -221,15 +259,46 @@ fn plate(
     }
     let painted = PracticePlate::paint(&recipe)?;
     let path = write_whole(&dir.join(&painted.file_name), &painted.file)?;
-    let report = reader(&path, &recipe, handling);
+    let read = reader(&path, &recipe, handling);
     // A scan that cannot be removed is only in the way.
     let _ = std::fs::remove_file(&path);
     Ok(Told {
         fault,
         drawn_by,
-        apart: (!forgets).then_some(apart),
-        said: report.and_then(|report| said(&report, fault, catalogue)),
+        lie: (!forgets).then_some(lie),
+        said: read.and_then(|read| said(&read, fault, catalogue)),
     })
+}
+
+/// The movement that draws the marks: each as often as the catalogue expects its causes to be behind the
+/// fault, once it is known whether comets hold silver. `draw` lies in 0 to 1.
+fn drawn_by(fault: &str, recipe: &Recipe, catalogue: &Catalogue, draw: f64) -> Movement {
+    let faults = recipe.plates.iter().flat_map(|plate| &plate.faults);
+    let silver = faults.filter_map(|planted| match planted {
+        Planted::Comets(comets) => Some(comets.sign == MarkSign::MoreSilver),
+        _ => None,
+    });
+    let silver: Vec<Sign> = silver
+        .map(|holds| Sign::new(SignName::MarksHoldSilver, holds, ""))
+        .collect();
+    let odds = |cause: &Cause| {
+        let (_, readily) = cause.faults.iter().find(|(of, _)| of.name() == fault)?;
+        let factors = silver
+            .iter()
+            .filter_map(|sign| Some(cause.signs.get(&sign.name)?.factor(sign)));
+        Some(readily * catalogue.weights.odds(cause.prior) * factors.product::<f64>())
+    };
+    let odds = Movement::ALL.map(|movement| {
+        let of = catalogue.causes.iter();
+        let of = of.filter(|cause| Movement::of(cause) == Some(movement));
+        (movement, of.filter_map(odds).sum::<f64>())
+    });
+    let mut left = draw * odds.iter().map(|(_, odds)| odds).sum::<f64>();
+    let drawn = odds.into_iter().find(|(_, odds)| {
+        left -= odds;
+        left < 0.0
+    });
+    drawn.map_or(Movement::Dip, |(movement, _)| movement)
 }
 
 /// A plate with one fault: pictures and even test plates in turn, all processes.
@@ -286,26 +355,27 @@ fn edge_direction_deg(edge: Edge) -> f64 {
     }
 }
 
-/// The way of a movement, degrees.
-fn way_deg(handling: &Handling, movement: Movement, size_mm: [f64; 2]) -> Option<f64> {
-    match movement {
-        Movement::Dip => handling.dip_axis_deg,
-        Movement::Sweep => handling.developer_direction_deg,
-        Movement::Drain => handling
-            .drain_corner
-            .map(|corner| corner.direction_on_deg(size_mm)),
-    }
-}
-
-/// Whether the axis of a movement lies [`APART_DEG`] from those of both others.
-fn apart(handling: &Handling, own: Movement, size_mm: [f64; 2]) -> bool {
-    let deg = |movement| way_deg(handling, movement, size_mm);
+/// How the way of a movement lies to those of both others; all three are stated.
+fn lie(handling: &Handling, own: Movement, fault: &str, size_mm: [f64; 2]) -> Lie {
+    let deg = |movement: Movement| movement.way_deg(handling, Some(size_mm));
+    let near = |other: Movement| {
+        let (Some(own_deg), Some(other_deg)) = (deg(own), deg(other)) else {
+            return None;
+        };
+        if between_axes_deg(own_deg, other_deg) >= APART_DEG {
+            return None;
+        }
+        let both_ways = fault != FAULTS[0] || own == Movement::Dip || other == Movement::Dip;
+        let same = both_ways || between_directions_deg(own_deg, other_deg) < APART_DEG;
+        Some(if same { Lie::Agrees } else { Lie::Opposite })
+    };
     let others = Movement::ALL.into_iter().filter(|other| *other != own);
-    deg(own).is_some_and(|own_deg| {
-        others
-            .filter_map(deg)
-            .all(|other_deg| between_axes_deg(own_deg, other_deg) >= APART_DEG)
-    })
+    let near: Vec<Lie> = others.filter_map(near).collect();
+    match near.as_slice() {
+        [] => Lie::Apart,
+        near if near.contains(&Lie::Agrees) => Lie::Agrees,
+        _ => Lie::Opposite,
+    }
 }
 
 /// Takes back one of the two statements that are not about `own`.
@@ -358,36 +428,25 @@ fn off_normal(edge: Edge, deg: f64) -> f64 {
     between_directions_deg(edge_direction_deg(edge) + 180.0, deg)
 }
 
-/// What a report says of the causes of the marks it found; `None` when it found none.
-fn said(report: &Value, fault: &str, catalogue: &Catalogue) -> Option<Said> {
-    let findings = report["findings"].as_array()?;
-    let confidence = |finding: &Value| finding["confidence"].as_f64().unwrap_or_default();
-    let finding = findings
+/// What is said of the causes of the marks that were found; `None` when none were.
+fn said(read: &[Explained], fault: &str, catalogue: &Catalogue) -> Option<Said> {
+    let finding = read
         .iter()
-        .filter(|finding| finding["fault"] == fault)
-        .max_by(|a, b| confidence(a).total_cmp(&confidence(b)))?;
-    let causes = finding["causes"].as_array()?;
-    let movement = |cause: &Value| {
-        let cause = catalogue.cause(cause["cause"].as_str()?)?;
-        Movement::of(cause)
-    };
+        .filter(|finding| finding.fault.name() == fault)
+        .max_by(|a, b| a.confidence.total_cmp(&b.confidence))?;
+    let movement = |cause: &LikelyCause| Movement::of(catalogue.cause(&cause.cause)?);
     let sums = Movement::ALL.map(|wanted| {
-        let of = causes
-            .iter()
-            .filter(|cause| movement(cause) == Some(wanted));
-        let sum = of.filter_map(|cause| cause["probability"].as_f64()).sum();
-        (wanted, sum)
+        let of = finding.all.iter().filter(|c| movement(c) == Some(wanted));
+        (wanted, of.map(|cause| cause.probability).sum())
     });
     let all: f64 = sums.iter().map(|(_, sum): &(Movement, f64)| sum).sum();
     if all <= 0.0 {
         return None;
     }
-    let shares = sums.map(|(movement, sum)| (movement, sum / all));
-    let first = causes.first()?;
-    let says = |words: &str| first["because"].to_string().contains(words);
+    let first = finding.named.first()?;
     Some(Said {
         first: movement(first),
-        shares,
-        tie: says("along one axis") || says("about as likely") || says("equally likely"),
+        shares: sums.map(|(movement, sum)| (movement, sum / all)),
+        tie: first.because.iter().any(|because| says_tie(because)),
     })
 }

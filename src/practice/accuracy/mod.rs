@@ -20,7 +20,7 @@ mod turned;
 
 pub use design::{Design, Entry};
 pub use even::{EvenLimit, even_limits};
-pub use hands::{HandReader, HandsAccuracy};
+pub use hands::{Explained, HandReader, HandsAccuracy};
 pub use turned::{PairReader, TurnedAccuracy};
 
 /// Reads a scan and gives the reports of its plates in reading order, as the program writes them.

@@ -3,7 +3,7 @@
 use super::catalogue::Catalogue;
 use super::rank::{WeighedPlate, Witnesses, ask_what_is_open, at_work, entry, noisy_or, settled};
 use super::session_signs::SessionPlate;
-use super::{LikelyCause, NextCheck, next_check, notes};
+use super::{LikelyCause, NextCheck, Side, next_check, notes};
 
 /// Plates that are named in a sentence; of more, their number.
 const MOST_NAMED: usize = 4;
@@ -23,17 +23,18 @@ pub struct SessionRanked {
 
 /// Weighs the causes at work over the plates of a session.
 ///
-/// Noisy-OR over faults and baths: `1 - product of (1 - p)`. Plates from one bath that show the same
-/// fault are one witness for a cause, the strongest of them, since one and the same liquid, holder or hand
-/// would be behind them all; counting each would turn one guess made ten times into certainty. That many
-/// plates share a fault speaks through the sign `session_alike` instead. Plates of which no bath is told
-/// count as from one.
+/// Noisy-OR over faults and witnesses: `1 - product of (1 - p)`. Plates that show the same fault are one
+/// witness for a cause, the strongest of them, where one and the same thing would be behind them all: one
+/// bath for a cause in the chemistry, one holder for one in the equipment, and always for the hand and the
+/// scan; counting each plate would turn one guess made ten times into certainty. That many plates share a
+/// fault speaks through the sign `session_alike` instead. Plates of which no bath or holder is told count as
+/// from one.
 pub fn rank_session(plates: &[SessionPlate], catalogue: &Catalogue) -> SessionRanked {
     let weighed: Vec<WeighedPlate> = plates
         .iter()
         .map(|plate| WeighedPlate::of(plate.findings, plate.facts, plate.handling, catalogue))
         .collect();
-    let at_work = over_liquids(plates, &weighed, catalogue);
+    let at_work = over_witnesses(plates, &weighed, catalogue);
     let leading: Vec<usize> = at_work
         .iter()
         .take(catalogue.weights.listed_causes)
@@ -59,28 +60,20 @@ pub fn rank_session(plates: &[SessionPlate], catalogue: &Catalogue) -> SessionRa
     SessionRanked { causes, check_next }
 }
 
-/// Chances of the causes in each liquid by itself, joined.
-fn over_liquids(
+/// Chances of the causes in each witness by itself, joined.
+fn over_witnesses(
     plates: &[SessionPlate],
     weighed: &[WeighedPlate],
     catalogue: &Catalogue,
 ) -> Vec<(usize, f64)> {
-    let mut groups: Vec<(Option<String>, Vec<Witnesses>)> = Vec::new();
-    for (plate, weighed) in plates.iter().zip(weighed) {
-        let witnesses = (plate.findings, weighed.weighed.as_slice());
-        let liquid = plate.liquid();
-        match groups.iter_mut().find(|(known, _)| *known == liquid) {
-            Some((_, group)) => group.push(witnesses),
-            None => groups.push((liquid, vec![witnesses])),
-        }
-    }
-    let in_each: Vec<Vec<(usize, f64)>> = groups
+    let by_side = Side::ALL.map(|side| (side, in_each_witness(side, plates, weighed, catalogue)));
+    let mut causes: Vec<(usize, f64)> = catalogue
+        .causes
         .iter()
-        .map(|(_, group)| at_work(group, catalogue))
-        .collect();
-    let mut causes: Vec<(usize, f64)> = (0..catalogue.causes.len())
-        .map(|index| {
-            let chances = in_each.iter().flatten();
+        .enumerate()
+        .map(|(index, cause)| {
+            let of_side = by_side.iter().filter(|(side, _)| *side == cause.side);
+            let chances = of_side.flat_map(|(_, witnesses)| witnesses.iter().flatten());
             let own = chances.filter(|(other, _)| *other == index);
             (index, noisy_or(own.map(|(_, probability)| *probability)))
         })
@@ -88,6 +81,31 @@ fn over_liquids(
         .collect();
     causes.sort_by(|a, b| b.1.total_cmp(&a.1));
     causes
+}
+
+/// The chances in each group of plates that are one witness for the causes of one side: those from one liquid
+/// for the chemistry, those of one holder for the equipment; one and the same hand and scanner had them all.
+fn in_each_witness(
+    side: Side,
+    plates: &[SessionPlate],
+    weighed: &[WeighedPlate],
+    catalogue: &Catalogue,
+) -> Vec<Vec<(usize, f64)>> {
+    let mut groups: Vec<(Option<String>, Vec<Witnesses>)> = Vec::new();
+    for (plate, weighed) in plates.iter().zip(weighed) {
+        let witnesses = (plate.findings, weighed.weighed.as_slice());
+        let key = match side {
+            Side::Chemistry => plate.liquid(),
+            Side::Equipment => plate.holder(),
+            Side::Handling | Side::Scan => None,
+        };
+        match groups.iter_mut().find(|(known, _)| *known == key) {
+            Some((_, group)) => group.push(witnesses),
+            None => groups.push((key, vec![witnesses])),
+        }
+    }
+    let groups = groups.iter();
+    groups.map(|(_, group)| at_work(group, catalogue)).collect()
 }
 
 /// Checks that need no asking: the maker made them on some plate, or every plate's own signs answer them.
@@ -234,20 +252,32 @@ mod tests {
         assert_eq!(ranked(&[(&[], "A")]), SessionRanked::default());
     }
 
-    /// By hand: the same fault on two plates from one bath is one witness, p; from two baths it is two,
-    /// 1 - (1 - p)^2; other faults from the same bath are joined: 1 - (1 - p)(1 - q).
+    /// By hand: the same fault on two plates from one bath is one witness, p; from two baths it is two for
+    /// what is in the bath, 1 - (1 - p)^2, and one for the hand; other faults from the same bath are joined:
+    /// 1 - (1 - p)(1 - q).
     #[test]
     fn witnesses_are_joined_over_baths_and_faults() {
         let veil = [made::finding(Fault::Veil, None)];
         let fog = [made::finding(Fault::EdgeFog, Some("left"))];
         let alone = ranked(&[(&veil, "A")]);
-        let first = alone.causes[0].cause.clone();
+        let of_side = |causes: &[LikelyCause], sides: &[Side]| {
+            let mut causes = causes.iter();
+            causes
+                .find(|cause| sides.contains(&cause.side))
+                .unwrap()
+                .clone()
+        };
+        let first = of_side(&alone.causes, &[Side::Chemistry]).cause;
         let p = of(&alone.causes, &first);
         let one_bath = ranked(&[(&veil, "A"), (&veil, "a")]);
         assert!((of(&one_bath.causes, &first) - p).abs() < 1e-12);
         let two_baths = ranked(&[(&veil, "A"), (&veil, "B")]);
         let joined = 1.0 - (1.0 - p) * (1.0 - p);
         assert!((of(&two_baths.causes, &first) - joined).abs() < 1e-12);
+        let fogged = ranked(&[(&fog, "A")]).causes;
+        let one = of_side(&fogged, &[Side::Handling, Side::Scan]);
+        let two_baths = ranked(&[(&fog, "A"), (&fog, "B")]).causes;
+        assert!((of(&two_baths, &one.cause) - one.probability).abs() < 1e-12);
         let shared = "bath_foul";
         let catalogue = Catalogue::built_in().unwrap();
         let full = |findings: &[Finding]| {
@@ -262,13 +292,13 @@ mod tests {
             causes.into_iter().find(|(own, _)| *own == index).unwrap().1
         };
         let (p, q) = (full(&veil), full(&fog));
-        let both = over_liquids_of(&[&veil, &fog], shared);
+        let both = chance_of(&[&veil, &fog], shared);
         assert!((both - (1.0 - (1.0 - p) * (1.0 - q))).abs() < 1e-12);
     }
 
     static FACTS: std::sync::LazyLock<PlateFacts> = std::sync::LazyLock::new(made::facts);
 
-    fn over_liquids_of(plates: &[&[Finding]], id: &str) -> f64 {
+    fn chance_of(plates: &[&[Finding]], id: &str) -> f64 {
         let catalogue = Catalogue::built_in().unwrap();
         let shares = shares("A");
         let plates: Vec<SessionPlate> = plates
@@ -287,7 +317,7 @@ mod tests {
             .map(|plate| WeighedPlate::of(plate.findings, plate.facts, None, &catalogue))
             .collect();
         let index = catalogue.causes.iter().position(|c| c.id == id).unwrap();
-        over_liquids(&plates, &weighed, &catalogue)
+        over_witnesses(&plates, &weighed, &catalogue)
             .into_iter()
             .find(|(own, _)| *own == index)
             .unwrap()

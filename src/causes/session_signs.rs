@@ -8,6 +8,7 @@ use super::evidence::PlateFacts;
 use super::verdicts::{self, Says};
 use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::Handling;
+use crate::units::Reading;
 
 /// Other plates that must be able to show a fault before anything is said about its being shared. Our own
 /// choice: with one other plate, chance alone would say it half of the time.
@@ -17,8 +18,16 @@ const FEWEST_OTHERS: usize = 2;
 /// choice; the tests of this file would notice a change.
 const FEWEST_IN_A_ROW: usize = 4;
 
-/// Readings by which a finding is stronger than another of its fault, the first that it has.
-const STRENGTHS: [&str; 5] = ["fog_d", "veil_d", "contrast_d", "range_d", "area_fraction"];
+/// Readings by which a finding is stronger than another of its fault, the first that it has, with their units.
+/// Marks are counted by the area that was searched, since plates differ in size.
+const STRENGTHS: [(&str, &str); 6] = [
+    ("per_cm2", "a cm2"),
+    ("fog_d", "D"),
+    ("veil_d", "D"),
+    ("contrast_d", "D"),
+    ("range_d", "D"),
+    ("area_fraction", "of the plate"),
+];
 
 /// What a plate shares with others of its session, as the maker told.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -66,7 +75,8 @@ impl SessionPlate<'_> {
         }
     }
 
-    fn holder(&self) -> Option<String> {
+    /// The holder it was exposed in.
+    pub(super) fn holder(&self) -> Option<String> {
         let holder = self.shares.holder.as_ref()?;
         Some(holder.trim().to_lowercase())
     }
@@ -215,55 +225,51 @@ fn one_holder(
     }
 }
 
-/// Of the plates from one liquid that show it, in the order in which they were made, each is worse than the
-/// one before; or the last is no worse than the first.
+/// Of the plates from one liquid that could show it, from the first that does and in the order in which they
+/// were made, each is worse than the one before, and the last by more than the readings are unsure of; or the
+/// last is no worse than the first. A plate between them without the fault is no worse than any.
 fn grows(plate: &SessionPlate, finding: &Finding, plates: &[SessionPlate]) -> Option<Sign> {
     let liquid = plate.liquid()?;
-    let strengths: Vec<f64> = plates
+    let of_liquid = plates
         .iter()
-        .filter(|other| other.liquid().as_ref() == Some(&liquid))
-        .filter_map(|other| strength(other.like(finding)?))
-        .collect();
-    if strengths.len() < FEWEST_IN_A_ROW {
+        .filter(|other| other.liquid().as_ref() == Some(&liquid) && other.can_tell(finding.fault));
+    let found: Vec<Option<&Finding>> = of_liquid.map(|other| other.like(finding)).collect();
+    let first_seen = found.iter().position(Option::is_some)?;
+    let (name, unit) = *STRENGTHS
+        .iter()
+        .find(|(name, _)| finding.reading(name).is_some())?;
+    let clean = Reading::new(0.0, 0.0);
+    // Plates can be ranked only by one and the same reading.
+    let strengths: Vec<&Reading> = found[first_seen..]
+        .iter()
+        .map(|found| match found {
+            None => Some(&clean),
+            Some(like) => like.reading(name).filter(|r| r.value.is_finite()),
+        })
+        .collect::<Option<_>>()?;
+    if found.iter().flatten().count() < FEWEST_IN_A_ROW {
         return None;
     }
     let (first, last) = (strengths.first()?, strengths.last()?);
     let count = strengths.len();
     let from = plate.liquid_words();
     let in_numbers = format!(
-        "{} on the first, {} on the last",
-        number(*first),
-        number(*last)
+        "{:.2} {unit} on the first, {:.2} {unit} on the last",
+        first.value, last.value
     );
-    if strengths.windows(2).all(|pair| pair[1] > pair[0]) {
+    let rises = strengths
+        .windows(2)
+        .all(|pair| pair[1].value > pair[0].value);
+    if rises && last.value - first.value > first.u.hypot(last.u) {
         let words = format!(
             "it is worse on each of {count} plates {from} than on the one before ({in_numbers})"
         );
         Some(Sign::seen(SignName::GrowsEachPlate, words))
-    } else if last <= first {
+    } else if last.value <= first.value {
         let words = format!("it does not grow over {count} plates {from} ({in_numbers})");
         Some(Sign::absent(SignName::GrowsEachPlate, words))
     } else {
         None
-    }
-}
-
-fn number(value: f64) -> String {
-    match value.fract() == 0.0 {
-        true => format!("{value:.0}"),
-        false => format!("{value:.2}"),
-    }
-}
-
-/// How strong a finding is: its marks counted, else its first reading of a strength.
-fn strength(finding: &Finding) -> Option<f64> {
-    match &finding.members {
-        Some(members) => Some(members.len() as f64),
-        None => STRENGTHS
-            .iter()
-            .find_map(|name| finding.reading(name))
-            .map(|reading| reading.value)
-            .filter(|value| value.is_finite()),
     }
 }
 
@@ -273,7 +279,6 @@ mod tests {
     use crate::causes::made;
     use crate::causes::verdicts::Verdict;
     use crate::findings::FindingName;
-    use crate::units::Reading;
 
     struct Made {
         findings: Vec<Finding>,
@@ -427,11 +432,58 @@ mod tests {
         let (holds, words) = growing(&[0.1, 0.15, 0.2, 0.3]).unwrap();
         assert!(holds);
         assert!(
-            words.contains("(0.10 on the first, 0.30 on the last)"),
+            words.contains("(0.10 D on the first, 0.30 D on the last)"),
             "{words}"
         );
         assert_eq!(growing(&[0.1, 0.15, 0.2]), None);
         assert_eq!(growing(&[0.1, 0.2, 0.15, 0.3]), None);
         assert!(!growing(&[0.3, 0.2, 0.4, 0.3]).unwrap().0);
+        // Each reading is unsure by 0.01 D, so a rise of 0.012 D may be none.
+        assert_eq!(growing(&[0.1, 0.104, 0.108, 0.112]), None);
+    }
+
+    #[test]
+    fn a_clean_plate_between_breaks_the_growth() {
+        let with_clean = |strengths: &[Option<f64>]| {
+            let plates: Vec<Made> = strengths
+                .iter()
+                .map(|fog_d| plate("A", "", *fog_d))
+                .collect();
+            let said = signs(&plates);
+            said.iter()
+                .find(|(name, _, _)| *name == SignName::GrowsEachPlate)
+                .map(|(_, holds, _)| *holds)
+        };
+        let fog = [0.1, 0.15, 0.2, 0.3].map(Some);
+        let [a, b, c, d] = fog;
+        // Clean before the first is where a growth begins.
+        assert_eq!(with_clean(&[None, a, b, c, d]), Some(true));
+        assert_eq!(with_clean(&[a, b, None, c, d]), None);
+        assert_eq!(with_clean(&[a, b, c, d, None]), Some(false));
+    }
+
+    #[test]
+    fn marks_are_counted_by_their_area() {
+        // A large plate with more marks, but no more to the square centimetre.
+        let pinholes = |per_cm2: f64, count: usize| {
+            let mut made = plate("A", "", None);
+            let mut finding = made::finding(Fault::Pinholes, None);
+            finding.measured = vec![
+                ("count", Reading::new(count as f64, 2.0)),
+                ("per_cm2", Reading::new(per_cm2, 0.05)),
+            ];
+            made.findings = vec![finding];
+            made
+        };
+        let said = signs(&[
+            pinholes(0.5, 20),
+            pinholes(0.5, 40),
+            pinholes(0.4, 60),
+            pinholes(0.5, 80),
+        ]);
+        let grows = said
+            .iter()
+            .find(|(name, _, _)| *name == SignName::GrowsEachPlate);
+        assert!(!grows.unwrap().1, "{said:?}");
     }
 }

@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use oystermark::analysis::{Outcome, read_told};
 use oystermark::report::{Report, table};
 use oystermark::settings::Settings;
+use oystermark::sheet::Record;
 
 use super::bath::keep::Keeper;
 use super::exit::{Exit, Trouble};
@@ -207,10 +208,42 @@ impl<'a> Run<'a> {
             let reports = outcomes.iter().map(|outcome| &outcome.report);
             keeper.keep(stems.iter().map(String::as_str).zip(reports))
         });
+        self.note_idle_verdicts(input, &outcomes);
         for (stem, outcome) in stems.into_iter().zip(outcomes) {
             self.keep(input, stem, outcome, &known);
         }
         kept
+    }
+
+    /// Names the verdicts of a row that fit no finding on any plate of its scan.
+    fn note_idle_verdicts(&mut self, input: &Input, outcomes: &[Outcome]) {
+        let told = outcomes.iter().map(|outcome| outcome.report.maker.as_ref());
+        let Some(told) = told.collect::<Option<Vec<_>>>() else {
+            return;
+        };
+        let Some(first) = told.first() else {
+            return;
+        };
+        let of = match outcomes.len() {
+            1 => "this plate".to_owned(),
+            plates => format!("the {plates} plates of this scan"),
+        };
+        for (at, verdict) in first.verdicts.iter().enumerate() {
+            let fits = |maker: &&Record| {
+                let own = maker.verdicts.get(at);
+                own.is_some_and(|own| own.finding.is_some())
+            };
+            if !told.iter().any(fits) {
+                self.note(&Trouble::new(
+                    &input.scan,
+                    format!(
+                        "the verdict `{}` fits none of the findings of {of}",
+                        verdict.written
+                    ),
+                    "the names of its findings stand under their titles in the report",
+                ));
+            }
+        }
     }
 
     /// Writes page and JSON of every plate of a scan, all of them or none.
@@ -265,17 +298,6 @@ impl<'a> Run<'a> {
             && worst >= limit
         {
             self.exit = self.exit.max(Exit::Reached);
-        }
-        if let Some(maker) = &outcome.report.maker {
-            let idle = maker.verdicts.iter().filter(|v| v.finding.is_none());
-            let idle: Vec<String> = idle.map(|v| v.written.clone()).collect();
-            for written in idle {
-                self.note(&Trouble::new(
-                    &input.scan,
-                    format!("the verdict `{written}` fits none of the findings of this plate"),
-                    "the names of its findings stand under their titles in the report",
-                ));
-            }
         }
         self.session.entries.push(Entry {
             page: input.out.join(format!("{stem}.html")),

@@ -53,6 +53,20 @@ pub(super) fn read(table: &Table, notes: &mut Vec<Note>) -> Result<Header, Sheet
             continue;
         };
         let twice = columns.iter().flatten().find(|own| own.column == column);
+        if let (Some(first), Column::Remarks) = (twice, column) {
+            // Remarks are only kept, so two columns of them contradict nothing.
+            let first = shown(&first.written);
+            notes.push(Note::at(
+                *line,
+                format!(
+                    "the columns `{first}` and `{}` both hold remarks, and the second is left in the sheet",
+                    shown(cell)
+                ),
+                "join the two columns if the reports are to keep both",
+            ));
+            columns.push(None);
+            continue;
+        }
         if let Some(first) = twice {
             return Err(SheetError::Twice {
                 line: *line,

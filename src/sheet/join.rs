@@ -16,14 +16,14 @@ pub struct Joined {
 ///
 /// A row fits the scan whose name is the same but for folder, capitals and ending; failing that, the one
 /// whose name has the same letters and figures (`plate 17` and `plate_17`). A sheet whose only row names no
-/// scan goes with the only scan.
+/// scan, or only the plate, goes with the only scan.
 pub fn join(sheet: &Sheet, stems: &[&str]) -> Joined {
     let mut joined = Joined {
         rows: vec![None; stems.len()],
         notes: Vec::new(),
     };
     if let ([row], [_]) = (&sheet.rows[..], stems)
-        && row.scan.is_none()
+        && (row.scan.is_none() || row.named_by_plate)
     {
         joined.rows = vec![Some(0)];
         return joined;
@@ -170,6 +170,17 @@ mod tests {
             [Some(0), Some(1)]
         );
         assert_eq!(joined(&[""], &["a"]).0, [Some(0)], "one row, one scan");
+        let mut sheet = Sheet {
+            rows: vec![Row {
+                scan: Some("B-017".to_owned()),
+                named_by_plate: true,
+                ..Row::default()
+            }],
+            notes: Vec::new(),
+        };
+        assert_eq!(join(&sheet, &["scan0001"]).rows, [Some(0)]);
+        sheet.rows[0].named_by_plate = false;
+        assert_eq!(join(&sheet, &["scan0001"]).rows, [None]);
     }
 
     #[test]

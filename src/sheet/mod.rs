@@ -56,6 +56,8 @@ pub struct Row {
     pub line: usize,
     /// Name of the scan; `None` in a sheet of one plate that names none.
     pub scan: Option<String>,
+    /// That name is the plate's, since the sheet has no column for scans.
+    pub named_by_plate: bool,
     pub process: Option<Process>,
     pub kind: Option<PlateKind>,
     pub plate_size: Option<PlateSize>,

@@ -83,12 +83,13 @@ pub(super) fn read(cells: &Cells, header: &Header, context: &Context) -> Result<
         plate,
         ..
     } = making;
-    row.scan = row.scan.or(plate);
     let names_scans = header
         .columns
         .iter()
         .flatten()
         .any(|named| named.column == Column::Scan);
+    row.named_by_plate = row.scan.is_none() && plate.is_some() && !names_scans;
+    row.scan = row.scan.or(plate);
     if row.scan.is_none() && names_scans {
         return Err(Note::at(
             line,
@@ -241,6 +242,34 @@ impl Told {
 mod tests {
     use crate::plate::{PlateKind, Process};
     use crate::sheet::made;
+
+    #[test]
+    fn two_columns_of_remarks_are_no_reason_to_refuse_a_sheet() {
+        let sheet = made::sheet("scan,notes,comments\na.tif,rain at noon,fixed twice\n");
+        let [row] = &sheet.rows[..] else {
+            panic!("{sheet:?}");
+        };
+        let record = row.told.record.as_ref().unwrap();
+        let texts: Vec<_> = record.cells.iter().map(|cell| cell.text.as_str()).collect();
+        assert_eq!(texts, ["a.tif", "rain at noon"]);
+        assert_eq!(sheet.notes.len(), 1);
+        assert!(sheet.notes[0].words().contains("`notes` and `comments`"));
+    }
+
+    #[test]
+    fn a_row_that_names_only_the_plate_says_so() {
+        let named = |text: &str| {
+            let sheet = made::sheet(text);
+            let row = &sheet.rows[0];
+            (row.scan.clone(), row.named_by_plate)
+        };
+        let plate = Some("B-017".to_owned());
+        assert_eq!(
+            named("plate,process\nB-017,tintype\n"),
+            (plate.clone(), true)
+        );
+        assert_eq!(named("scan,plate\n,B-017\n"), (plate, false));
+    }
 
     #[test]
     fn a_row_states_what_its_cells_say() {

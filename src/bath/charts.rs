@@ -1,9 +1,11 @@
 //! The charts of a bath's page.
 
 use super::Day;
+use super::figures::{Figure, Segment};
 use super::page::BASELINE_DAYS;
 use super::verdict::{Judged, rank_sums};
 use crate::charts::{ChartError, Frame, Level, Line, LineKind, Rule, SeriesChart, series_chart};
+use crate::raster::stats::median;
 use crate::trend::{ewma, individuals};
 
 /// Size of a chart, in the charts' text units.
@@ -15,12 +17,28 @@ const EWMA_WEIGHT: f64 = 0.3;
 /// Plates that are drawn one by one; with more, only the days are.
 const MOST_DOTS: usize = 1_500;
 
+/// What the values are counted from: the border's silver has no zero of its own, so its first days serve.
+pub(super) fn zero_of(judged: &Judged) -> f64 {
+    if judged.figure != Figure::Border {
+        return 0.0;
+    }
+    let first = judged.segments.iter().find(|s| !s.days.is_empty());
+    let mut medians = first.map(Segment::medians).unwrap_or_default();
+    medians.truncate(BASELINE_DAYS);
+    median(&mut medians).unwrap_or(0.0)
+}
+
 /// Each plate, the weighted average of the days, centre and limits, resets.
 pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> {
     let x_of = |day: Day| (day.number() - start.number()) as f64;
+    let zero = zero_of(judged);
+    let y_label = match judged.figure {
+        Figure::Border => format!("{}, above the first days", judged.figure.unit()),
+        figure => figure.unit().to_owned(),
+    };
     let plates: usize = judged.segments.iter().map(|segment| segment.plates()).sum();
     let mut chart = SeriesChart {
-        frame: frame(judged, start, judged.figure.name()),
+        frame: frame(judged, start, &y_label),
         dots: Vec::new(),
         lines: Vec::new(),
         levels: Vec::new(),
@@ -34,7 +52,7 @@ pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> 
             };
             chart
                 .dots
-                .extend(each.iter().map(|value| (x_of(day.day), *value)));
+                .extend(each.iter().map(|value| (x_of(day.day), *value - zero)));
         }
         let medians = segment.medians();
         let baseline = &medians[..medians.len().min(BASELINE_DAYS)];
@@ -51,12 +69,15 @@ pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> 
             (limits.low, true),
             (limits.high, true),
         ] {
+            let y = y - zero;
             chart.levels.push(Level { x, y, dashed });
         }
         let averages = ewma(&medians, EWMA_WEIGHT, limits.centre);
         let points = segment.days.iter().zip(averages);
         chart.lines.push(Line {
-            points: points.map(|(day, y)| (x_of(day.day), Some(y))).collect(),
+            points: points
+                .map(|(day, y)| (x_of(day.day), Some(y - zero)))
+                .collect(),
             kind: LineKind::Fit,
         });
     }

@@ -3,11 +3,11 @@
 use serde_json::{Value, json};
 
 use super::Day;
-use super::charts::{sums, values};
-use super::figures::Figure;
+use super::charts::{sums, values, zero_of};
+use super::figures::{Figure, Segment};
 use super::log::{Row, Table};
 use super::sentence::{standing_line, use_line, verdict_clauses};
-use super::verdict::{Judged, Standing, judge};
+use super::verdict::{Judged, LEAST_DAYS, judge};
 use crate::charts::ChartError;
 use crate::report::fill_page;
 use crate::trend::{individuals, mann_kendall};
@@ -92,6 +92,7 @@ fn capitalised(clause: &str) -> String {
 fn figure(judged: &Judged) -> Result<Value, PageError> {
     let start = judged.segments.iter().find_map(|s| s.days.first());
     let start: Day = start.map_or(Day::from_number(0), |day| day.day);
+    let zero = zero_of(judged);
     let mut limits = None;
     let mut test = None;
     if let Some(last) = judged.segments.last() {
@@ -99,8 +100,10 @@ fn figure(judged: &Judged) -> Result<Value, PageError> {
         let baseline = medians.len().min(BASELINE_DAYS);
         if let Some(chart) = individuals(&medians[..baseline]) {
             limits = Some(format!(
-                "Line and limits since the last reset come from its first {baseline} days with plates: {:.4}, {:.4} to {:.4} (moving range). They are for the eye; the verdict does not rest on them.",
-                chart.centre, chart.low, chart.high
+                "Line and limits since the last reset come from its first {baseline} days with plates: {:.3}, {:.3} to {:.3} (moving range). They are for the eye; the verdict does not rest on them.",
+                chart.centre - zero,
+                chart.low - zero,
+                chart.high - zero
             ));
         }
         // Asked once, of the days as they now are; the verdict has its own count of chances.
@@ -118,9 +121,11 @@ fn figure(judged: &Judged) -> Result<Value, PageError> {
             });
         }
     }
-    let sums = match judged.standing {
-        Standing::TooFew { .. } => None,
-        _ => Some(sums(judged, start)?),
+    // A part of the log that is long enough shows its sums, even where the last reset was lately.
+    let long_enough = |segment: &Segment| segment.days.len() >= LEAST_DAYS;
+    let sums = match judged.segments.iter().any(long_enough) {
+        false => None,
+        true => Some(sums(judged, start)?),
     };
     Ok(json!({
         "title": capitalised(judged.figure.words()).trim_end_matches('.'),

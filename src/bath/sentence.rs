@@ -128,7 +128,9 @@ pub fn use_line(rows: &[Row]) -> String {
 }
 
 fn short(value: f64) -> String {
-    let text = format!("{value:.4}");
+    // A slow pace needs one figure more.
+    let places = if value.abs() < 0.01 { 4 } else { 3 };
+    let text = format!("{value:.places$}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
@@ -160,27 +162,35 @@ fn cure_words(cure: &Cure, judged: &Judged) -> String {
         .last()
         .and_then(|segment| segment.since.as_ref());
     let what = since.map_or("cure".to_owned(), |(what, day)| {
-        format!("{} of {day}", what.replace('_', " "))
+        format!("{} on {day}", what.replace('_', " "))
     });
+    let unit = judged.figure.unit();
+    // As the maker would say it: lower by 0.05, not by -0.05.
     let by = |change: &crate::trend::Change| {
+        let (word, sign) = match change.difference < 0.0 {
+            true => ("lower", -1.0),
+            false => ("higher", 1.0),
+        };
+        let (one, two) = (sign * change.low, sign * change.high);
         format!(
-            "{} {} ({} to {})",
-            short(change.difference),
-            judged.figure.unit(),
-            short(change.low),
-            short(change.high)
+            "{word} by {} {unit} ({} to {}) since then",
+            short(sign * change.difference),
+            short(one.min(two)),
+            short(one.max(two))
         )
     };
     match cure {
         Cure::CannotSayYet => format!("cannot say yet whether {what} helped"),
-        Cure::Cured(change) => format!("cured since {what}, by {}", by(change)),
+        Cure::Cured(change) => format!("cured, {what}: {}", by(change)),
         Cure::Helped(change) => format!(
-            "{what} helped, by {}, but not all of the loss is regained",
+            "{what} helped, {}, but not all of the loss is regained",
             by(change)
         ),
         Cure::NoHelp(change) => format!(
-            "no help by {what} that could be told, change {}",
-            by(change)
+            "no help by {what} that could be told: the change is {} {unit} ({} to {})",
+            short(change.difference),
+            short(change.low),
+            short(change.high)
         ),
     }
 }

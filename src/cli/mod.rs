@@ -17,6 +17,7 @@ mod inputs;
 mod practice;
 mod read;
 mod screen;
+mod season;
 mod session;
 mod short_text;
 mod sheet;

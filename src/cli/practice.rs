@@ -14,6 +14,7 @@ use oystermark::practice::{PracticeError, Recipe, TagState, Wish, paint_to, writ
 use oystermark::settings::Settings;
 
 use super::exit::Exit;
+use super::season;
 
 /// Make practice plates whose faults are known, and count how often the program is right on them
 #[derive(Debug, Args)]
@@ -28,6 +29,7 @@ enum Task {
     Paint(PaintArgs),
     /// Make the sample plates anew
     Samples(SamplesArgs),
+    Season(season::SeasonArgs),
     /// Paint many plates, read them and write a table of what was found, missed and falsely reported
     Accuracy(AccuracyArgs),
 }
@@ -102,6 +104,7 @@ pub fn run(args: PracticeArgs) -> Exit {
     let done = match args.task {
         Task::Paint(args) => paint(&args),
         Task::Samples(args) => samples(&args),
+        Task::Season(args) => season::run(&args).map_err(|trouble| trouble.words()),
         Task::Accuracy(args) => accuracy(&args),
     };
     done.unwrap_or_else(|why| {

@@ -21,6 +21,7 @@ mod recipe;
 mod samples;
 mod scanner;
 mod scenes;
+mod season;
 mod truth;
 
 pub use recipe::{
@@ -33,6 +34,7 @@ pub use recipe::{
 };
 pub use samples::{sample_recipes, write_samples};
 pub use scenes::SceneName;
+pub use season::{SeasonStep, season};
 pub use truth::TRUTH_SCHEMA;
 
 /// What can go wrong while painting.

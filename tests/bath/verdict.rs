@@ -111,7 +111,7 @@ fn a_cure_is_judged_once_there_are_plates_after_it() {
     bench.run(&["bath", "import", "after.csv"]).ends_with(0);
     let ran = bench.run(&["bath", "verdict", "--bath", "B"]).ends_with(0);
     assert!(
-        ran.out.contains("cured since sunned of 2026-05-18, by -0."),
+        ran.out.contains("cured, sunned on 2026-05-18: lower by 0."),
         "{}",
         ran.out
     );

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use clap::Args;
+use rayon::prelude::*;
 
 use oystermark::analysis::read_scan;
 use oystermark::bath::log::{BathLog, Row, in_force};
@@ -51,10 +52,9 @@ pub fn run(args: &SeasonArgs) -> Result<Exit, Trouble> {
         .map_err(|error| Trouble::of_command(format!("no room for scans: {error}"), "make room"))?;
     let steps = season().map_err(wrong)?;
     let progress = Progress::new(steps.len(), false);
-    let mut rows: Vec<Row> = Vec::new();
-    for step in steps {
-        rows.push(match step {
-            SeasonStep::Entry(row) => row,
+    let row_of = |step: SeasonStep| {
+        let row = match step {
+            SeasonStep::Entry(row) => Ok(row),
             SeasonStep::Plate {
                 bath,
                 day,
@@ -68,12 +68,15 @@ pub fn run(args: &SeasonArgs) -> Result<Exit, Trouble> {
                     day: &day.to_string(),
                     recorded: &recorded,
                 };
-                read(&recipe, &of, scans.path()).map_err(wrong)?
+                read(&recipe, &of, scans.path())
             }
-        });
+        };
         progress.done();
-    }
+        row
+    };
+    let rows: Result<Vec<Row>, String> = steps.into_par_iter().map(row_of).collect();
     progress.finish();
+    let rows = rows.map_err(wrong)?;
     let in_words = |error: oystermark::bath::log::BathError| {
         Trouble::of_command(error.to_string(), error.hint())
     };

@@ -1,8 +1,8 @@
 //! The charts of a bath's page.
 
-use super::Day;
-use super::page::BASELINE_DAYS;
+use super::baseline::{baseline, medians};
 use super::verdict::{Judged, rank_sums};
+use super::{Day, Span};
 use crate::charts::{ChartError, Frame, Level, Line, LineKind, Rule, SeriesChart, series_chart};
 use crate::trend::{ewma, individuals};
 
@@ -15,8 +15,12 @@ const EWMA_WEIGHT: f64 = 0.3;
 /// Plates that are drawn one by one; with more, only the days are.
 const MOST_DOTS: usize = 1_500;
 
-/// Each plate, the weighted average of the days, centre and limits, resets.
-pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> {
+/// Each plate, the weighted average of the days, centre and limits, resets. Limits come from the `chosen` days, if any.
+pub(super) fn values(
+    judged: &Judged,
+    start: Day,
+    chosen: Option<Span>,
+) -> Result<String, ChartError> {
     let x_of = |day: Day| (day.number() - start.number()) as f64;
     let plates: usize = judged.segments.iter().map(|segment| segment.plates()).sum();
     let mut chart = SeriesChart {
@@ -36,10 +40,9 @@ pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> 
                 .dots
                 .extend(each.iter().map(|value| (x_of(day.day), *value)));
         }
-        let medians = segment.medians();
-        let baseline = &medians[..medians.len().min(BASELINE_DAYS)];
+        let baseline = medians(&baseline(judged, segment, chosen));
         let (Some(limits), Some(first), Some(last)) = (
-            individuals(baseline),
+            individuals(&baseline),
             segment.days.first(),
             segment.days.last(),
         ) else {
@@ -53,7 +56,7 @@ pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> 
         ] {
             chart.levels.push(Level { x, y, dashed });
         }
-        let averages = ewma(&medians, EWMA_WEIGHT, limits.centre);
+        let averages = ewma(&segment.medians(), EWMA_WEIGHT, limits.centre);
         let points = segment.days.iter().zip(averages);
         chart.lines.push(Line {
             points: points.map(|(day, y)| (x_of(day.day), Some(y))).collect(),

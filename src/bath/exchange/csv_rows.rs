@@ -6,7 +6,7 @@ use std::rc::Rc;
 
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
-use super::{ImportError, Refusals, same_key};
+use super::{ImportError, Incoming, Refusals};
 use crate::bath::log::{Added, BathLog, Cell, Column, NewRow, Row, Table, all_columns, short};
 
 /// Longest row that is read, bytes: several times what the columns can hold. A longer one ends the import, or a single
@@ -55,7 +55,7 @@ pub fn from_csv(log: &mut BathLog, from: impl Read, recorded: &str) -> Result<Ad
             while let Some((line, found)) = lines.next(recorded, &mut refusals) {
                 match found {
                     // After the first refusal the rest is only looked at.
-                    Ok(row) if refusals.count == 0 => log.add(&row)?,
+                    Ok(row) if refusals.count == 0 => row.write(log)?,
                     Ok(_) => {}
                     Err(why) => refusals.add(line, why),
                 }
@@ -127,7 +127,7 @@ impl<R: Read> Lines<R> {
         &mut self,
         recorded: &str,
         refusals: &mut Refusals,
-    ) -> Option<(u64, Result<Row, String>)> {
+    ) -> Option<(u64, Result<Incoming, String>)> {
         if !self.read(refusals) {
             return None;
         }
@@ -152,7 +152,7 @@ impl<R: Read> Lines<R> {
         }
     }
 
-    fn row(&self, recorded: &str) -> Result<Row, String> {
+    fn row(&self, recorded: &str) -> Result<Incoming, String> {
         if self.record.len() != self.heads.len() {
             return Err(format!(
                 "the line has {} fields, the head has {}",
@@ -180,9 +180,7 @@ impl<R: Read> Lines<R> {
                 Head::Of(column) => row.set(column.name, field)?,
             }
         }
-        let row = row.finish()?;
-        same_key(&row, stated)?;
-        Ok(row)
+        Incoming::of(row.finish()?, stated)
     }
 }
 
@@ -274,14 +272,23 @@ mod tests {
         );
         assert_eq!(
             from_csv(&mut log, text.as_bytes(), NOW),
-            Ok(Added { new: 2, known: 0 })
+            Ok(Added {
+                new: 2,
+                ..Added::default()
+            })
         );
         let rows = log.rows(None).unwrap();
         assert_eq!(rows[0].text("remark"), Some("new, of \"pure\" salt"));
         let mut out = Vec::new();
         to_csv(&rows, &mut out).unwrap();
         let again = from_csv(&mut log, out.as_slice(), "2027-01-01T00:00:00Z");
-        assert_eq!(again, Ok(Added { new: 0, known: 2 }));
+        assert_eq!(
+            again,
+            Ok(Added {
+                known: 2,
+                ..Added::default()
+            })
+        );
         let edited = String::from_utf8(out).unwrap().replace("rested", "sunned");
         let why = refused(edited.as_bytes());
         assert!(

@@ -5,7 +5,7 @@ use std::io::{self, Read, Write};
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
-use super::{ImportError, Refusals, same_key};
+use super::{ImportError, Incoming, Refusals};
 use crate::bath::log::{Added, BathLog, Cell, NewRow, Row, Table, all_columns, short};
 
 /// Name and version of the object; a change of meaning raises the number.
@@ -63,7 +63,7 @@ pub fn from_json(log: &mut BathLog, from: impl Read, recorded: &str) -> Result<A
     log.writing(|log| {
         for (at, object) in objects(from, &mut refusals).iter().enumerate() {
             match row(object, recorded) {
-                Ok(row) if refusals.count == 0 => log.add(&row)?,
+                Ok(row) if refusals.count == 0 => row.write(log)?,
                 Ok(_) => {}
                 Err(why) => refusals.add(at as u64 + 1, why),
             }
@@ -105,7 +105,7 @@ fn objects(from: impl Read, refusals: &mut Refusals) -> Vec<Map<String, Value>> 
     }
 }
 
-fn row(object: &Map<String, Value>, recorded: &str) -> Result<Row, String> {
+fn row(object: &Map<String, Value>, recorded: &str) -> Result<Incoming, String> {
     let text = |name: &str| object.get(name).and_then(Value::as_str).unwrap_or_default();
     let table = Table::ALL
         .into_iter()
@@ -131,9 +131,7 @@ fn row(object: &Map<String, Value>, recorded: &str) -> Result<Row, String> {
             (name, _) => return Err(format!("{}: neither text nor a number", short(name))),
         }
     }
-    let row = row.finish()?;
-    same_key(&row, text("key"))?;
-    Ok(row)
+    Incoming::of(row.finish()?, text("key"))
 }
 
 #[cfg(test)]
@@ -150,7 +148,13 @@ mod tests {
         let good = r#"{"schema": "oystermark/bath-log/1", "rows": [
             {"row": "plate", "bath": "A", "day": "2026-05-11", "plate": "A-1", "veil_d": 0.123456789},
             {"row": "reading", "bath": "A", "day": "2026-05-11", "ph": 4}]}"#;
-        assert_eq!(put(good), Ok(Added { new: 2, known: 0 }));
+        assert_eq!(
+            put(good),
+            Ok(Added {
+                new: 2,
+                ..Added::default()
+            })
+        );
         for (text, says) in [
             ("", "not the JSON"),
             ("{\"schema\": \"x\", \"rows\": []}", "its schema is"),
@@ -168,6 +172,12 @@ mod tests {
         let mut out = Vec::new();
         to_json(&rows, &mut out).unwrap();
         let again = from_json(&mut log, out.as_slice(), "2027-01-01T00:00:00Z");
-        assert_eq!(again, Ok(Added { new: 0, known: 2 }));
+        assert_eq!(
+            again,
+            Ok(Added {
+                known: 2,
+                ..Added::default()
+            })
+        );
     }
 }

@@ -5,7 +5,7 @@
 
 use std::fmt;
 
-use super::log::{BathError, Row, short};
+use super::log::{BathError, DayFrom, Row, Writing, short};
 
 mod csv_rows;
 mod json_rows;
@@ -102,14 +102,35 @@ impl Refusals {
     }
 }
 
-/// A row that states its key must have it: a row that was edited after it had been written out would else slip in
-/// beside the one it was.
-fn same_key(row: &Row, stated: &str) -> Result<(), String> {
-    if stated.is_empty() || stated == row.key() {
-        return Ok(());
+/// A row of a file, checked.
+struct Incoming {
+    row: Row,
+    /// It stated its key: it was written into a log before.
+    keyed: bool,
+}
+
+impl Incoming {
+    /// A row and the key that the file states for it. A row that states its key must have it: a row that was edited
+    /// after it had been written out would else slip in beside the one it was.
+    fn of(row: Row, stated: &str) -> Result<Incoming, String> {
+        if stated.is_empty() {
+            return Ok(Incoming { row, keyed: false });
+        }
+        if row.may_be_called(stated) {
+            let row = row.called(stated);
+            return Ok(Incoming { row, keyed: true });
+        }
+        Err(format!(
+            "this row is not what it was when it got the key {}: to correct a row, leave `key` empty and put the old key under `corrects`",
+            short(stated)
+        ))
     }
-    Err(format!(
-        "this row is not what it was when it got the key {}: to correct a row, leave `key` empty and put the old key under `corrects`",
-        short(stated)
-    ))
+
+    fn write(&self, log: &mut Writing) -> Result<(), BathError> {
+        match self.keyed {
+            true => log.add(&self.row),
+            // A file states the day of each row.
+            false => log.enter(&self.row, DayFrom::Maker).map(|_| ()),
+        }
+    }
 }

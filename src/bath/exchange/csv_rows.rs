@@ -6,19 +6,11 @@ use std::rc::Rc;
 
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
-use super::{ImportError, Incoming, Refusals};
+use super::{Bounded, ImportError, Incoming, Refusals};
 use crate::bath::log::{Added, BathLog, Cell, Column, NewRow, Row, Table, all_columns, short};
-
-/// Longest row that is read, bytes: several times what the columns can hold. A longer one ends the import, or a single
-/// field without an end would fill the memory.
-const MOST_ROW_BYTES: u64 = 64 << 10;
 
 /// Piece in which the file is read.
 const PIECE_BYTES: usize = 8 << 10;
-
-/// Said of a row that is too long.
-const TOO_LONG: &str =
-    "the row is longer than any row of a log (a quotation mark that is not closed?)";
 
 /// Said of a file in another encoding.
 const NOT_UTF8: &str = "this is not UTF-8 text; save the table as CSV in UTF-8";
@@ -219,27 +211,10 @@ fn heads(record: &ByteRecord) -> Result<Vec<Head>, String> {
     names.iter().map(head).collect()
 }
 
-/// A reader that gives up on a row that does not end.
-struct Bounded<R> {
-    from: R,
-    since_row: Rc<Counter<u64>>,
-}
-
-impl<R: Read> Read for Bounded<R> {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let since = self.since_row.get();
-        if since > MOST_ROW_BYTES {
-            return Err(io::Error::other(TOO_LONG));
-        }
-        let got = self.from.read(into)?;
-        self.since_row.set(since + got as u64);
-        Ok(got)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bath::exchange::MOST_ROW_BYTES;
 
     const HEAD: &str = "row,bath,day,what,remark\n";
     const NOW: &str = "2026-05-12T19:30:15.000Z";

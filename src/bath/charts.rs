@@ -1,9 +1,9 @@
 //! The charts of a bath's page.
 
-use super::Day;
-use super::figures::{Figure, Segment};
-use super::page::BASELINE_DAYS;
+use super::baseline::{baseline, medians};
+use super::figures::Figure;
 use super::verdict::{Judged, rank_sums};
+use super::{Day, Span};
 use crate::charts::{ChartError, Frame, Level, Line, LineKind, Rule, SeriesChart, series_chart};
 use crate::raster::stats::median;
 use crate::trend::{ewma, individuals};
@@ -23,13 +23,16 @@ pub(super) fn zero_of(judged: &Judged) -> f64 {
         return 0.0;
     }
     let first = judged.segments.iter().find(|s| !s.days.is_empty());
-    let mut medians = first.map(Segment::medians).unwrap_or_default();
-    medians.truncate(BASELINE_DAYS);
-    median(&mut medians).unwrap_or(0.0)
+    let days = first.map(|segment| baseline(judged, segment, None));
+    median(&mut medians(&days.unwrap_or_default())).unwrap_or(0.0)
 }
 
-/// Each plate, the weighted average of the days, centre and limits, resets.
-pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> {
+/// Each plate, the weighted average of the days, centre and limits, resets. Limits come from the `chosen` days, if any.
+pub(super) fn values(
+    judged: &Judged,
+    start: Day,
+    chosen: Option<Span>,
+) -> Result<String, ChartError> {
     let x_of = |day: Day| (day.number() - start.number()) as f64;
     let zero = zero_of(judged);
     let y_label = match judged.figure {
@@ -54,10 +57,9 @@ pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> 
                 .dots
                 .extend(each.iter().map(|value| (x_of(day.day), *value - zero)));
         }
-        let medians = segment.medians();
-        let baseline = &medians[..medians.len().min(BASELINE_DAYS)];
+        let baseline = medians(&baseline(judged, segment, chosen));
         let (Some(limits), Some(first), Some(last)) = (
-            individuals(baseline),
+            individuals(&baseline),
             segment.days.first(),
             segment.days.last(),
         ) else {
@@ -72,7 +74,7 @@ pub(super) fn values(judged: &Judged, start: Day) -> Result<String, ChartError> 
             let y = y - zero;
             chart.levels.push(Level { x, y, dashed });
         }
-        let averages = ewma(&medians, EWMA_WEIGHT, limits.centre);
+        let averages = ewma(&segment.medians(), EWMA_WEIGHT, limits.centre);
         let points = segment.days.iter().zip(averages);
         chart.lines.push(Line {
             points: points

@@ -82,6 +82,41 @@ impl fmt::Display for Day {
     }
 }
 
+/// Days from one to another, both included; typed as `2026-05-01..2026-05-14`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Span {
+    from: Day,
+    to: Day,
+}
+
+impl Span {
+    /// Whether it holds that day.
+    pub fn holds(self, day: Day) -> bool {
+        (self.from..=self.to).contains(&day)
+    }
+}
+
+impl FromStr for Span {
+    type Err = String;
+
+    fn from_str(typed: &str) -> Result<Span, String> {
+        let (from, to) = typed
+            .split_once("..")
+            .ok_or("write two dates with two points between, as in 2026-05-01..2026-05-14")?;
+        let (from, to) = (from.parse()?, to.parse()?);
+        if from > to {
+            return Err("the first day is later than the last".to_owned());
+        }
+        Ok(Span { from, to })
+    }
+}
+
+impl fmt::Display for Span {
+    fn fmt(&self, f: &mut fmt::Formatter) -> fmt::Result {
+        write!(f, "{} to {}", self.from, self.to)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -112,6 +147,23 @@ mod tests {
             ("1066-10-14", "year"),
         ] {
             let error = typed.parse::<Day>().unwrap_err();
+            assert!(error.contains(says), "{typed}: {error}");
+        }
+    }
+
+    #[test]
+    fn a_span_holds_both_its_ends() {
+        let day = |text: &str| text.parse::<Day>().unwrap();
+        let span: Span = "2026-05-01..2026-05-14".parse().unwrap();
+        assert!(span.holds(day("2026-05-01")) && span.holds(day("2026-05-14")));
+        assert!(!span.holds(day("2026-04-30")) && !span.holds(day("2026-05-15")));
+        for (typed, says) in [
+            ("2026-05-01", "two dates"),
+            ("2026-05-14..2026-05-01", "later"),
+            ("2026-05-01..2026-05-32", "no day"),
+            ("..2026-05-14", "written as"),
+        ] {
+            let error = typed.parse::<Span>().unwrap_err();
             assert!(error.contains(says), "{typed}: {error}");
         }
     }

@@ -108,7 +108,7 @@ mod tests {
                 pace: sen(&times, values),
             },
             segments: vec![Segment { since: None, days }],
-            cure: None,
+            cures: Vec::new(),
         }
     }
 

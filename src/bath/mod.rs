@@ -4,6 +4,7 @@
 //! what brings it to another one; a log that keeps all of it; whether a figure drifts and whether a cure helped; a page.
 //! Units: as in the names; concentrations in grams a litre. Not here: typing, printing, today's date (`cli`).
 
+mod baseline;
 mod charts;
 mod dates;
 pub mod exchange;
@@ -16,6 +17,6 @@ pub mod sentence;
 pub mod strength;
 pub mod verdict;
 
-pub use dates::Day;
+pub use dates::{Day, Span};
 pub use from_report::{PlateOf, of_report, plate_row};
 pub use page::{PageError, page};

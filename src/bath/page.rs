@@ -2,12 +2,13 @@
 
 use serde_json::{Value, json};
 
-use super::Day;
+use super::baseline;
 use super::charts::{sums, values, zero_of};
 use super::figures::{Figure, Segment};
 use super::log::{Row, Table};
 use super::sentence::{standing_line, use_line, verdict_clauses};
 use super::verdict::{Judged, LEAST_DAYS, judge};
+use super::{Day, Span};
 use crate::charts::ChartError;
 use crate::report::fill_page;
 use crate::trend::{individuals, mann_kendall};
@@ -30,20 +31,38 @@ pub enum PageError {
     /// A chart could not be drawn.
     #[error("{0}")]
     Chart(#[from] ChartError),
+    /// The days that were chosen for the limits are too few.
+    #[error(
+        "bath {bath}: the days chosen for the limits, {span}, hold {days} with plates, and it takes two at the least"
+    )]
+    Baseline {
+        bath: String,
+        span: Span,
+        days: usize,
+    },
     /// The page could not be filled in.
     #[error("page of bath {bath} could not be filled in: {why}")]
     Page { bath: String, why: String },
 }
 
-/// The page of a bath that needs nothing else: no network, no other file. `rows` are its rows in force, in order.
+/// The page of a bath that needs nothing else: no network, no other file. `rows` are its rows in force, in order. The
+/// limits of its charts come from the days with plates in `chosen`, or from the first days since each reset.
 ///
 /// # Errors
-/// When a chart cannot be drawn or the page cannot be filled in.
-pub fn page(bath: &str, rows: &[Row], limits: &[(Figure, f64)]) -> Result<String, PageError> {
+/// When there are fewer than two such days, a chart cannot be drawn or the page cannot be filled in.
+pub fn page(
+    bath: &str,
+    rows: &[Row],
+    limits: &[(Figure, f64)],
+    chosen: Option<Span>,
+) -> Result<String, PageError> {
+    if let Some(span) = chosen {
+        baseline::check(bath, rows, span)?;
+    }
     let judged = judge(rows, &[]);
     let figures = judged
         .iter()
-        .map(figure)
+        .map(|judged| figure(judged, chosen))
         .collect::<Result<Vec<_>, PageError>>()?;
     let plates = rows
         .iter()
@@ -89,7 +108,7 @@ fn capitalised(clause: &str) -> String {
     format!("{}{}.", first.unwrap_or_default(), letters.as_str())
 }
 
-fn figure(judged: &Judged) -> Result<Value, PageError> {
+fn figure(judged: &Judged, chosen: Option<Span>) -> Result<Value, PageError> {
     let start = judged.segments.iter().find_map(|s| s.days.first());
     let start: Day = start.map_or(Day::from_number(0), |day| day.day);
     let zero = zero_of(judged);
@@ -97,13 +116,18 @@ fn figure(judged: &Judged) -> Result<Value, PageError> {
     let mut test = None;
     if let Some(last) = judged.segments.last() {
         let medians = last.medians();
-        let baseline = medians.len().min(BASELINE_DAYS);
-        if let Some(chart) = individuals(&medians[..baseline]) {
+        let days = baseline::baseline(judged, last, chosen);
+        let from = baseline::words(&days, chosen);
+        if let Some(chart) = individuals(&baseline::medians(&days)) {
             limits = Some(format!(
-                "Line and limits since the last reset come from its first {baseline} days with plates: {:.3}, {:.3} to {:.3} (moving range). They are for the eye; the verdict does not rest on them.",
+                "{from}: {:.3}, {:.3} to {:.3} (moving range). They are for the eye; the verdict does not rest on them.",
                 chart.centre - zero,
                 chart.low - zero,
                 chart.high - zero
+            ));
+        } else if let Some(span) = chosen {
+            limits = Some(format!(
+                "Fewer than two of the days that were chosen, {span}, tell of it, so there is no line and there are no limits."
             ));
         }
         // Asked once, of the days as they now are; the verdict has its own count of chances.
@@ -130,7 +154,7 @@ fn figure(judged: &Judged) -> Result<Value, PageError> {
     Ok(json!({
         "title": capitalised(judged.figure.words()).trim_end_matches('.'),
         "standing": capitalised(&standing_line(judged)),
-        "values": values(judged, start)?,
+        "values": values(judged, start, chosen)?,
         "limits": limits,
         "sums": sums,
         "test": test,

@@ -3,7 +3,7 @@
 use super::figures::{Figure, area_since_top_up, silver_left};
 use super::limit::{Reach, reach};
 use super::log::{Row, Table};
-use super::verdict::{Cure, Judged, LEAST_DAYS, Standing};
+use super::verdict::{Cure, Judged, LEAST_DAYS, Standing, Treated};
 
 /// The verdict on one bath, in one line.
 pub fn verdict_line(bath: &str, judged: &[Judged], limits: &[(Figure, f64)]) -> String {
@@ -23,8 +23,8 @@ pub(super) fn verdict_clauses(judged: &[Judged], limits: &[(Figure, f64)]) -> Ve
         for (_, limit) in limits.iter().filter(|(figure, _)| *figure == j.figure) {
             said.extend(reach_words(j, *limit));
         }
-        if let Some(cure) = &j.cure {
-            said.push(format!("{}: {}", j.figure.words(), cure_words(cure, j)));
+        for treated in &j.cures {
+            said.push(format!("{}: {}", j.figure.words(), cure_words(treated, j)));
         }
     }
     let steady = judged.iter().filter_map(|j| match j.standing {
@@ -156,14 +156,12 @@ fn reach_words(judged: &Judged, limit: f64) -> Option<String> {
     })
 }
 
-fn cure_words(cure: &Cure, judged: &Judged) -> String {
-    let since = judged
-        .segments
-        .last()
-        .and_then(|segment| segment.since.as_ref());
-    let what = since.map_or("cure".to_owned(), |(what, day)| {
-        format!("{} on {day}", what.replace('_', " "))
-    });
+fn cure_words(treated: &Treated, judged: &Judged) -> String {
+    let done = treated
+        .resets
+        .iter()
+        .map(|(what, day)| format!("{} on {day}", what.replace('_', " ")));
+    let what = done.collect::<Vec<_>>().join(" and ");
     let unit = judged.figure.unit();
     // As the maker would say it: lower by 0.05, not by -0.05.
     let by = |change: &crate::trend::Change| {
@@ -179,7 +177,7 @@ fn cure_words(cure: &Cure, judged: &Judged) -> String {
             short(one.max(two))
         )
     };
-    match cure {
+    match &treated.cure {
         Cure::CannotSayYet => format!("cannot say yet whether {what} helped"),
         Cure::Cured(change) => format!("cured, {what}: {}", by(change)),
         Cure::Helped(change) => format!(

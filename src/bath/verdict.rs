@@ -24,6 +24,10 @@ const HEIGHT: f64 = 1.34;
 /// Days before and after a cure that are compared.
 const CURE_DAYS: usize = 5;
 
+/// Days with plates after a cure before which nothing is said of it. Our own choice: the fewest whose scatter tells
+/// something.
+const LEAST_AFTER: usize = 3;
+
 /// What a log says of one figure since its last reset.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Standing {
@@ -49,7 +53,7 @@ pub enum Standing {
 /// What a cure did to a figure that had drifted.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Cure {
-    /// Too few days before or after.
+    /// Too few days after it.
     CannotSayYet,
     /// Better, and more than half of what had been lost is regained.
     Cured(Change),
@@ -57,6 +61,15 @@ pub enum Cure {
     Helped(Change),
     /// No difference that could be told.
     NoHelp(Change),
+}
+
+/// What was done to a figure that had drifted, and what came of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Treated {
+    /// All that was done between the plates before and the plates after, and when: they share the credit.
+    pub resets: Vec<(String, Day)>,
+    /// What came of it.
+    pub cure: Cure,
 }
 
 /// A figure of a bath, judged.
@@ -68,8 +81,9 @@ pub struct Judged {
     pub segments: Vec<Segment>,
     /// How it stands now.
     pub standing: Standing,
-    /// What the last cure did, if the figure had drifted before it.
-    pub cure: Option<Cure>,
+    /// What was done about its last drift and what came of each, in order. Empty where it never drifted before a reset,
+    /// and when the bath was made anew since.
+    pub cures: Vec<Treated>,
 }
 
 /// Judges the figures of a bath that its plates tell of. `rows` are the rows in force of one bath, in order. Of veil and
@@ -102,7 +116,7 @@ pub fn judge(rows: &[Row], wanted: &[Figure]) -> Vec<Judged> {
         .map(|(figure, segments)| Judged {
             figure,
             standing: standing(figure, segments.last()),
-            cure: cure(figure, &segments),
+            cures: cures(figure, &segments),
             segments,
         })
         .collect()
@@ -157,24 +171,78 @@ fn standing(figure: Figure, segment: Option<&Segment>) -> Standing {
     }
 }
 
-/// What the last reset did, when the figure had drifted before it.
-fn cure(figure: Figure, segments: &[Segment]) -> Option<Cure> {
-    let with_days: Vec<&Segment> = segments.iter().filter(|s| !s.days.is_empty()).collect();
-    let last = segments.last()?;
-    // A reset without a plate since then is a cure that cannot be judged yet.
-    let (before, after) = match last.days.is_empty() {
-        true => (*with_days.last()?, last),
-        false => (*with_days.get(with_days.len().checked_sub(2)?)?, last),
-    };
-    let worse_before = toward_worse(figure, before);
-    let (_, began) = called(&worse_before)?;
-    let worse_after = toward_worse(figure, after);
-    let spoilt = &worse_before[worse_before.len().saturating_sub(CURE_DAYS).max(began)..];
-    let cured = &worse_after[..worse_after.len().min(CURE_DAYS)];
+/// Days between what was done and what was done next.
+#[derive(Debug, Default)]
+struct Stretch {
+    /// What began it.
+    resets: Vec<(String, Day)>,
+    /// Medians of its days, turned so that higher is worse.
+    days: Vec<f64>,
+}
+
+/// The stretches of days that a cure can be judged by. One with fewer than [`LEAST_AFTER`] days in the middle tells
+/// nothing apart, so what was done before it and after it counts as one.
+fn stretches(figure: Figure, segments: &[Segment]) -> Vec<Stretch> {
+    let mut found: Vec<Stretch> = Vec::new();
+    let mut resets = Vec::new();
+    for (at, segment) in (1..).zip(segments) {
+        resets.extend(segment.since.clone());
+        let days = toward_worse(figure, segment);
+        if days.len() >= LEAST_AFTER || at == segments.len() {
+            let resets = std::mem::take(&mut resets);
+            found.push(Stretch { resets, days });
+        }
+    }
+    found
+}
+
+/// What was done about the last drift, each against the stretch before it. A drift ends with a cure that regains most of
+/// what was lost; until then every reset is judged by what it did about it.
+fn cures(figure: Figure, segments: &[Segment]) -> Vec<Treated> {
+    let mut told = Vec::new();
+    // Level of the days before a drift that nothing has cured yet.
+    let mut sound: Option<f64> = None;
+    let found = stretches(figure, segments);
+    for (before, after) in found.iter().zip(found.iter().skip(1)) {
+        let drift = called(&before.days);
+        let began = drift.map_or(0, |(_, began)| began);
+        if sound.is_none() && drift.is_some() {
+            told.clear();
+            sound = Summary::of(&before.days[..=began]).map(|side| side.mean);
+        }
+        let spoilt = &before.days[before.days.len().saturating_sub(CURE_DAYS).max(began)..];
+        let lost = Summary::of(spoilt)
+            .zip(sound)
+            .map(|(was, sound)| was.mean - sound);
+        let made = after.resets.iter().any(|(what, _)| what == "made");
+        match lost.filter(|lost| drift.is_some() || *lost > 0.0) {
+            // Nothing is left to cure. A bath made anew has no past.
+            None => {
+                sound = None;
+                if made {
+                    told.clear();
+                }
+            }
+            Some(lost) => {
+                let cure = cure(figure, spoilt, &after.days, lost);
+                if made || matches!(cure, Cure::Cured(_)) {
+                    sound = None;
+                }
+                let resets = after.resets.clone();
+                told.push(Treated { resets, cure });
+            }
+        }
+    }
+    told
+}
+
+/// What a cure did, from the days before and after it, higher is worse; `lost` is how much worse it had become.
+fn cure(figure: Figure, spoilt: &[f64], after: &[f64], lost: f64) -> Cure {
+    let cured = &after[..after.len().min(CURE_DAYS)];
     let sides = Summary::of(spoilt).zip(Summary::of(cured));
     let found = sides.and_then(|(was, is)| change(was, is, figure.least_sd()));
-    let Some(found) = found.filter(|_| cured.len() >= 3) else {
-        return Some(Cure::CannotSayYet);
+    let Some(found) = found.filter(|_| cured.len() >= LEAST_AFTER) else {
+        return Cure::CannotSayYet;
     };
     let sign = if figure.worse_when_higher() {
         1.0
@@ -188,22 +256,18 @@ fn cure(figure: Figure, segments: &[Segment]) -> Option<Cure> {
         ..found
     };
     if found.high >= 0.0 {
-        return Some(Cure::NoHelp(shown));
+        Cure::NoHelp(shown)
+    } else if -found.difference < 0.5 * lost {
+        Cure::Helped(shown)
+    } else {
+        Cure::Cured(shown)
     }
-    // How much had been lost, from the days before the drift.
-    let sound = Summary::of(&worse_before[..=began]).map(|side| side.mean);
-    let lost = Summary::of(spoilt)
-        .zip(sound)
-        .map(|(was, sound)| was.mean - sound);
-    Some(match lost {
-        Some(lost) if -found.difference < 0.5 * lost => Cure::Helped(shown),
-        _ => Cure::Cured(shown),
-    })
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bath::log::{NewRow, Table};
 
     /// Ranks of a series without drift are the same whatever its distribution, so even draws stand for all.
     #[test]
@@ -231,5 +295,129 @@ mod tests {
         assert!(at < 10 && began < 3, "{at} {began}");
         assert_eq!(called(&[0.05; 20]), None);
         assert_eq!(called(&rising[..LEAST_DAYS - 1]), None);
+    }
+
+    /// What was done on a day, or the veil of its plate.
+    enum Done {
+        What(&'static str),
+        Veil(f64),
+    }
+
+    fn rows(done: impl IntoIterator<Item = (i64, Done)>) -> Vec<Row> {
+        let row = |(day, done): (i64, Done)| {
+            let date = Day::from_number(20_600 + day).to_string();
+            let mut row = match done {
+                Done::What(what) => {
+                    let mut row = NewRow::of(Table::Event);
+                    row.set("what", what).unwrap();
+                    row
+                }
+                Done::Veil(veil_d) => {
+                    let mut row = NewRow::of(Table::Plate);
+                    row.set("plate", &format!("A-{day}")).unwrap();
+                    row.set_number("veil_d", veil_d + 0.002 * ((day * 7) % 5) as f64)
+                        .unwrap();
+                    row
+                }
+            };
+            row.set("bath", "A").unwrap();
+            row.set("day", &date).unwrap();
+            row.set("recorded", &format!("{date}T12:00:00Z")).unwrap();
+            row.finish().unwrap()
+        };
+        done.into_iter().map(row).collect()
+    }
+
+    fn plates(days: std::ops::Range<i64>, veil_d: f64) -> impl Iterator<Item = (i64, Done)> {
+        days.map(move |day| (day, Done::Veil(veil_d)))
+    }
+
+    /// Sixteen days whose veil grows from 0.05 to 0.25 from the sixth on.
+    fn drift(from: i64) -> impl Iterator<Item = (i64, Done)> {
+        let veil_d = |day: i64| 0.05 + 0.02 * (day - 5).max(0) as f64;
+        (0..16).map(move |day| (from + day, Done::Veil(veil_d(day))))
+    }
+
+    /// What is told of the veil: words of what was done, and of what came of it.
+    fn told(rows: &[Row]) -> Vec<(String, &'static str)> {
+        let judged = judge(rows, &[]);
+        let veil = judged.iter().find(|j| j.figure == Figure::Veil).unwrap();
+        let words = |treated: &Treated| {
+            let done: Vec<&str> = treated
+                .resets
+                .iter()
+                .map(|(what, _)| what.as_str())
+                .collect();
+            let came = match treated.cure {
+                Cure::CannotSayYet => "cannot say yet",
+                Cure::Cured(_) => "cured",
+                Cure::Helped(_) => "helped",
+                Cure::NoHelp(_) => "no help",
+            };
+            (done.join(" and "), came)
+        };
+        veil.cures.iter().map(words).collect()
+    }
+
+    fn is(done: &str, came: &'static str) -> (String, &'static str) {
+        (done.to_owned(), came)
+    }
+
+    #[test]
+    fn what_was_done_without_plates_between_shares_the_credit() {
+        let done = || {
+            drift(0).chain([
+                (16, Done::What("sunned")),
+                (17, Done::What("filtered")),
+                (18, Done::What("rested")),
+            ])
+        };
+        let both = "sunned and rested";
+        assert_eq!(told(&rows(done())), [is(both, "cannot say yet")]);
+        let after = done().chain(plates(19..24, 0.05));
+        assert_eq!(told(&rows(after)), [is(both, "cured")]);
+        // Two days between tell nothing apart.
+        let two = drift(0)
+            .chain([(16, Done::What("sunned"))])
+            .chain(plates(17..19, 0.15))
+            .chain([(19, Done::What("rested"))])
+            .chain(plates(20..25, 0.05));
+        assert_eq!(told(&rows(two)), [is(both, "cured")]);
+    }
+
+    #[test]
+    fn with_plates_between_each_is_judged_and_the_first_is_not_forgotten() {
+        let twice = |between: f64, after: f64| {
+            let done = drift(0)
+                .chain([(16, Done::What("sunned"))])
+                .chain(plates(17..22, between))
+                .chain([(22, Done::What("rested"))])
+                .chain(plates(23..28, after));
+            told(&rows(done))
+        };
+        let (helped, no_help) = (is("sunned", "helped"), is("sunned", "no help"));
+        assert_eq!(twice(0.15, 0.05), [helped.clone(), is("rested", "cured")]);
+        assert_eq!(twice(0.15, 0.15), [helped, is("rested", "no help")]);
+        assert_eq!(twice(0.24, 0.05), [no_help, is("rested", "cured")]);
+        // Once cured there is nothing left for the rest to cure.
+        assert_eq!(twice(0.05, 0.05), [is("sunned", "cured")]);
+    }
+
+    #[test]
+    fn a_new_drift_or_a_bath_made_anew_begins_another_account() {
+        let cured = || {
+            drift(0)
+                .chain([(16, Done::What("sunned"))])
+                .chain(plates(17..24, 0.05))
+        };
+        let made = cured()
+            .chain([(30, Done::What("made"))])
+            .chain(plates(31..36, 0.04));
+        assert_eq!(told(&rows(made)), []);
+        let again = cured()
+            .chain(drift(30))
+            .chain([(46, Done::What("made"))])
+            .chain(plates(47..52, 0.05));
+        assert_eq!(told(&rows(again)), [is("made", "cured")]);
     }
 }

@@ -85,7 +85,7 @@ pub fn run(args: &SeasonArgs) -> Result<Exit, Trouble> {
     let mut output = Output::default();
     for bath in log.baths().map_err(in_words)? {
         let rows = in_force(log.rows(Some(&bath)).map_err(in_words)?);
-        let html = page(&bath, &rows, &[]).map_err(|error| wrong(error.to_string()))?;
+        let html = page(&bath, &rows, &[], None).map_err(|error| wrong(error.to_string()))?;
         folder.write(&[(format!("bath-{bath}.html"), html.as_str())])?;
         output.line(&verdict_line(&bath, &judge(&rows, &[]), &[]))?;
     }

@@ -25,14 +25,18 @@ fn reports_readings_and_events_go_in_and_the_log_comes_out() {
         "{}",
         ran.out
     );
-    // Twice is once, on whatever day.
-    let again = words("bath add --bath A --on 2026-05-13 A-011.json");
-    let ran = bench.run(&again).ends_with(0);
-    assert!(
-        ran.out.contains("0 new rows") && ran.out.contains("1 were there"),
-        "{}",
-        ran.out
-    );
+    // Twice is once, with its day or on a later day without one.
+    for again in [
+        "bath add --bath A --on 2026-05-12 A-011.json",
+        "bath add --bath A A-011.json",
+    ] {
+        let ran = bench.run(&words(again)).ends_with(0).complains(0);
+        assert!(
+            ran.out.contains("0 new rows") && ran.out.contains("1 was there already"),
+            "{}",
+            ran.out
+        );
+    }
     for line in [
         "bath event --bath A made --on 2026-05-10 --grams 180",
         "bath record --bath A --on 2026-05-11 --density 1.0712 --temp-c 19 --litres 2.4",
@@ -110,6 +114,107 @@ fn a_correction_is_a_new_row() {
     );
     let ran = bench.run(&words("bath record --bath A --ph 4 --corrects ffffffffff"));
     ran.ends_with(2).complains(1);
+}
+
+/// A plate read anew counts once, with the newer figures; nothing is guessed where the day is not said.
+#[test]
+fn a_plate_read_again_with_other_figures_replaces_what_stood_there() {
+    let bench = Bench::new();
+    report(&bench, "A-011", "A-011.json");
+    let add = "bath add --bath A --on 2026-05-12 A-011.json";
+    bench.run(&words(add)).ends_with(0);
+    // Another reading of the plate, of a later version or with another option.
+    let other = bench.read("A-011.json").replace("1.8073", "1.8071");
+    bench.write("A-011.json", &other);
+    let undated = "bath add --bath A A-011.json";
+    let ran = bench.run(&words(undated)).ends_with(2).complains(1);
+    assert!(
+        ran.err.contains("--on 2026-05-12 to replace") && ran.out.contains("0 new rows"),
+        "{}{}",
+        ran.err,
+        ran.out
+    );
+    let ran = bench.run(&words(add)).ends_with(0).complains(0);
+    assert!(
+        ran.out
+            .contains("0 new rows in baths.log, 1 read anew, replaces what stood there"),
+        "{}",
+        ran.out
+    );
+    bench.run(&words("bath export out.json")).ends_with(0);
+    let rows = &bench.json("out.json")["rows"];
+    assert_eq!(rows.as_array().map(Vec::len), Some(2));
+    assert_eq!(rows[1]["corrects"], rows[0]["key"]);
+    let ran = bench.run(&words("bath verdict --json"));
+    let used = super::json(&ran.out)["area_since_top_up_cm2"].as_f64();
+    let side = |name: &str| rows[0][name].as_f64().expect("a size");
+    let once = side("width_mm") * side("height_mm") / 100.0;
+    assert!(
+        used.is_some_and(|used| (used - once).abs() < 0.1),
+        "{used:?} of {once}"
+    );
+    // The name on another day is another plate; that it has the same figures is said.
+    let ran = bench
+        .run(&words("bath add --bath A --on 2026-06-12 A-011.json"))
+        .ends_with(0)
+        .complains(0);
+    assert!(
+        ran.out
+            .contains("1 new row in baths.log, 1 has the very figures of a plate of its name"),
+        "{}",
+        ran.out
+    );
+}
+
+#[test]
+fn a_report_corrects_the_row_that_is_named() {
+    let bench = Bench::new();
+    report(&bench, "A-011", "A-011.json");
+    report(&bench, "A-037", "A-037.json");
+    let add = "bath add --bath A --on 2026-05-12 A-011.json";
+    bench.run(&words(add)).ends_with(0);
+    bench.run(&words("bath export one.json")).ends_with(0);
+    let key = bench.json("one.json")["rows"][0]["key"].clone();
+    let key = key.as_str().expect("a key");
+    // It was another plate, of the same day.
+    let line = format!("bath add --bath A --corrects {} A-037.json", &key[..8]);
+    let ran = bench.run(&words(&line)).ends_with(0).complains(0);
+    assert!(
+        ran.out
+            .contains("plate A-037 of bath A on 2026-05-12, key "),
+        "{}",
+        ran.out
+    );
+    bench.run(&words("bath export two.json")).ends_with(0);
+    let rows = &bench.json("two.json")["rows"];
+    assert_eq!(rows.as_array().map(Vec::len), Some(2));
+    assert_eq!(rows[1]["corrects"], key);
+    // The row that was corrected does not come back by being read again.
+    let ran = bench.run(&words(add)).ends_with(0);
+    assert!(
+        ran.out
+            .contains("1 was withdrawn or corrected before, and stays so"),
+        "{}",
+        ran.out
+    );
+    let two = format!("{line} A-011.json");
+    let other_bath = line.replace("--bath A", "--bath B");
+    for (line, says) in [
+        (two.as_str(), "one report corrects one row"),
+        (other_bath.as_str(), "of bath B to correct"),
+        (
+            "bath add --bath A --corrects ffff A-037.json",
+            "begins with ffff",
+        ),
+        (
+            "bath add --log none --bath A --corrects ffff A-037.json",
+            "no bath log",
+        ),
+    ] {
+        let ran = bench.run(&words(line)).ends_with(2).complains(1);
+        assert!(ran.err.contains(says), "{line}: {}", ran.err);
+    }
+    assert!(!bench.path("none").exists());
 }
 
 #[test]

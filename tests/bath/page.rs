@@ -42,7 +42,7 @@ fn each_bath_has_a_page_that_needs_nothing_else() {
     let page = bench.read("pages/bath-B.html");
     for words in [
         "<h1>Bath <bdi>B</bdi></h1>",
-        "cannot say yet whether sunned of 2026-05-18 helped",
+        "cannot say yet whether sunned on 2026-05-18 helped",
         "pH 4",
         "&lt;script&gt;alert(1)",
         "gloves",
@@ -65,6 +65,46 @@ fn each_bath_has_a_page_that_needs_nothing_else() {
         .ends_with(2)
         .complains(1);
     assert!(ran.err.contains("not overwritten"), "{}", ran.err);
+}
+
+/// Of the season's first days the veil of bath A is 0.05 + 0.002 times 0, 2, 4, 1, 3 and so on. By hand: of the third to
+/// the fifth day 0.058, 0.052, 0.056, centre 0.0553, moving ranges 0.006 and 0.004, mean 0.005, and three sigma are
+/// 3 x 0.005 / 1.128 = 0.0133.
+#[test]
+fn the_days_of_the_limits_can_be_chosen() {
+    let bench = Bench::new();
+    super::verdict::season(&bench, 16);
+    let page = |more: &[&str]| {
+        let args = [&["bath", "page", "--bath", "A"], more].concat();
+        bench.run(&args).ends_with(0).complains(0);
+        bench.read("reports/bath-A.html")
+    };
+    let by_default = page(&[]);
+    assert!(
+        by_default.contains("its first 8 days with plates, 2026-05-02 to 2026-05-09"),
+        "the days are told"
+    );
+    let chosen = page(&["--baseline", "2026-05-04..2026-05-06"]);
+    for words in [
+        "that were chosen, 2026-05-04 to 2026-05-06: 3 days with plates",
+        "0.0553, 0.0420 to 0.0686",
+    ] {
+        assert!(chosen.contains(words), "no {words}");
+    }
+    let chart = |page: &str| {
+        let from = page.find("<svg class=\"chart\"").expect("a chart");
+        page[from..].split("</svg>").next().map(str::to_owned)
+    };
+    assert_ne!(chart(&by_default), chart(&chosen));
+    for (span, says) in [
+        ("2026-05-17..2026-06-30", "hold 1 with plates"),
+        ("2026-05-06..2026-05-04", "later than the last"),
+        ("2026-05-04", "two dates"),
+    ] {
+        let args = ["bath", "page", "--bath", "A", "--baseline", span];
+        let ran = bench.run(&args).ends_with(2).complains(1);
+        assert!(ran.err.contains(says), "{span}: {}", ran.err);
+    }
 }
 
 #[test]

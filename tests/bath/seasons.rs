@@ -156,7 +156,8 @@ fn a_drift_is_called_before_the_veil_doubles_and_its_cure_is_seen() {
             }
             if cured_on == Some(day.wrapping_sub(5)) {
                 judged += 1;
-                cured += usize::from(matches!(veil.cure, Some(Cure::Cured(_))));
+                let cure = veil.cures.last().map(|treated| &treated.cure);
+                cured += usize::from(matches!(cure, Some(Cure::Cured(_))));
             }
         }
     }

@@ -96,7 +96,7 @@ fn a_cure_is_judged_once_there_are_plates_after_it() {
     let ran = bench.run(&["bath", "verdict", "--bath", "B"]).ends_with(0);
     assert!(
         ran.out
-            .contains("cannot say yet whether sunned of 2026-05-18 helped"),
+            .contains("cannot say yet whether sunned on 2026-05-18 helped"),
         "{}",
         ran.out
     );
@@ -115,6 +115,37 @@ fn a_cure_is_judged_once_there_are_plates_after_it() {
         "{}",
         ran.out
     );
+}
+
+#[test]
+fn what_was_done_together_is_credited_together() {
+    let bench = Bench::new();
+    season(&bench, 16);
+    let mut table = "row,bath,day,what,plate,process,kind,veil_d\n\
+                     event,B,2026-05-18,sunned,,,,\n\
+                     event,B,2026-05-19,rested,,,,\n"
+        .to_owned();
+    for day in 20..25 {
+        table.push_str(&format!(
+            "plate,B,2026-05-{day},,B-{day},positive_on_metal,picture,0.05{}\n",
+            day % 4
+        ));
+    }
+    bench.write("after.csv", &table);
+    bench.run(&["bath", "import", "after.csv"]).ends_with(0);
+    let ran = bench.run(&["bath", "verdict", "--bath", "B"]).ends_with(0);
+    assert!(
+        ran.out.contains("2026-05-18 and rested") && ran.out.contains("cured"),
+        "{}",
+        ran.out
+    );
+    let args = ["bath", "verdict", "--bath", "B", "--json"];
+    let cures = &json(&bench.run(&args).ends_with(0).out)["figures"][0]["cures"];
+    assert_eq!(cures.as_array().map(Vec::len), Some(1), "{cures}");
+    assert_eq!(cures[0]["cure"], "cured");
+    let resets = cures[0]["resets"].as_array().expect("what was done");
+    let what: Vec<&str> = resets.iter().filter_map(|r| r["what"].as_str()).collect();
+    assert_eq!(what, ["sunned", "rested"]);
 }
 
 #[test]

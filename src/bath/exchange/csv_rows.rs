@@ -6,19 +6,11 @@ use std::rc::Rc;
 
 use csv::{ByteRecord, ReaderBuilder, WriterBuilder};
 
-use super::{ImportError, Refusals, same_key};
+use super::{Bounded, ImportError, Incoming, Refusals};
 use crate::bath::log::{Added, BathLog, Cell, Column, NewRow, Row, Table, all_columns, short};
-
-/// Longest row that is read, bytes: several times what the columns can hold. A longer one ends the import, or a single
-/// field without an end would fill the memory.
-const MOST_ROW_BYTES: u64 = 64 << 10;
 
 /// Piece in which the file is read.
 const PIECE_BYTES: usize = 8 << 10;
-
-/// Said of a row that is too long.
-const TOO_LONG: &str =
-    "the row is longer than any row of a log (a quotation mark that is not closed?)";
 
 /// Said of a file in another encoding.
 const NOT_UTF8: &str = "this is not UTF-8 text; save the table as CSV in UTF-8";
@@ -55,7 +47,7 @@ pub fn from_csv(log: &mut BathLog, from: impl Read, recorded: &str) -> Result<Ad
             while let Some((line, found)) = lines.next(recorded, &mut refusals) {
                 match found {
                     // After the first refusal the rest is only looked at.
-                    Ok(row) if refusals.count == 0 => log.add(&row)?,
+                    Ok(row) if refusals.count == 0 => row.write(log)?,
                     Ok(_) => {}
                     Err(why) => refusals.add(line, why),
                 }
@@ -127,7 +119,7 @@ impl<R: Read> Lines<R> {
         &mut self,
         recorded: &str,
         refusals: &mut Refusals,
-    ) -> Option<(u64, Result<Row, String>)> {
+    ) -> Option<(u64, Result<Incoming, String>)> {
         if !self.read(refusals) {
             return None;
         }
@@ -152,7 +144,7 @@ impl<R: Read> Lines<R> {
         }
     }
 
-    fn row(&self, recorded: &str) -> Result<Row, String> {
+    fn row(&self, recorded: &str) -> Result<Incoming, String> {
         if self.record.len() != self.heads.len() {
             return Err(format!(
                 "the line has {} fields, the head has {}",
@@ -180,9 +172,7 @@ impl<R: Read> Lines<R> {
                 Head::Of(column) => row.set(column.name, field)?,
             }
         }
-        let row = row.finish()?;
-        same_key(&row, stated)?;
-        Ok(row)
+        Incoming::of(row.finish()?, stated)
     }
 }
 
@@ -221,27 +211,10 @@ fn heads(record: &ByteRecord) -> Result<Vec<Head>, String> {
     names.iter().map(head).collect()
 }
 
-/// A reader that gives up on a row that does not end.
-struct Bounded<R> {
-    from: R,
-    since_row: Rc<Counter<u64>>,
-}
-
-impl<R: Read> Read for Bounded<R> {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let since = self.since_row.get();
-        if since > MOST_ROW_BYTES {
-            return Err(io::Error::other(TOO_LONG));
-        }
-        let got = self.from.read(into)?;
-        self.since_row.set(since + got as u64);
-        Ok(got)
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bath::exchange::MOST_ROW_BYTES;
 
     const HEAD: &str = "row,bath,day,what,remark\n";
     const NOW: &str = "2026-05-12T19:30:15.000Z";
@@ -274,14 +247,23 @@ mod tests {
         );
         assert_eq!(
             from_csv(&mut log, text.as_bytes(), NOW),
-            Ok(Added { new: 2, known: 0 })
+            Ok(Added {
+                new: 2,
+                ..Added::default()
+            })
         );
         let rows = log.rows(None).unwrap();
         assert_eq!(rows[0].text("remark"), Some("new, of \"pure\" salt"));
         let mut out = Vec::new();
         to_csv(&rows, &mut out).unwrap();
         let again = from_csv(&mut log, out.as_slice(), "2027-01-01T00:00:00Z");
-        assert_eq!(again, Ok(Added { new: 0, known: 2 }));
+        assert_eq!(
+            again,
+            Ok(Added {
+                known: 2,
+                ..Added::default()
+            })
+        );
         let edited = String::from_utf8(out).unwrap().replace("rested", "sunned");
         let why = refused(edited.as_bytes());
         assert!(

@@ -5,7 +5,7 @@
 //! (`synchronous = EXTRA`); a program that is killed leaves a journal from which the next one restores the file. Two
 //! programs take turns, each waiting for the other for up to `PATIENCE`.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashSet};
 use std::path::Path;
 use std::time::Duration;
 
@@ -14,11 +14,13 @@ use rusqlite::{Connection, ErrorCode, OpenFlags, ToSql, TransactionBehavior, par
 
 mod columns;
 mod row;
+mod same;
 mod schema;
 
 pub use columns::{Column, EVENTS_OF_A_BATH, Kind, Table, all_columns};
 pub use row::short;
 pub use row::{Cell, NewRow, Row};
+pub use same::{DayFrom, Unplaced, in_force};
 
 /// How long one program waits for another to finish writing. Our own choice: an import of 10,000 rows is done
 /// in a small part of it.
@@ -97,13 +99,29 @@ impl BathError {
     }
 }
 
-/// How many rows were added, and how many were there already.
+/// What became of rows that were to be added.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct Added {
-    /// New rows.
+    /// New rows of what the log did not hold.
     pub new: usize,
-    /// Rows that the log held before.
+    /// Rows that the log held before, with the same figures; nothing was written.
     pub known: usize,
+    /// Plates of the log with other figures than before: each is a new row that corrects the one that counted.
+    pub anew: usize,
+    /// Plates that had been taken back, and stay so; nothing was written.
+    pub taken_back: usize,
+    /// Of the new rows, plates with the very figures of a plate of that name of another day.
+    pub twins: usize,
+}
+
+impl std::ops::AddAssign for Added {
+    fn add_assign(&mut self, more: Added) {
+        self.new += more.new;
+        self.known += more.known;
+        self.anew += more.anew;
+        self.taken_back += more.taken_back;
+        self.twins += more.twins;
+    }
 }
 
 /// An open log.
@@ -123,18 +141,24 @@ pub struct Writing<'a> {
 }
 
 impl Writing<'_> {
-    /// Adds a row.
+    /// Adds a row as it stands, with the key it has, unless the log holds that key: a row that was written before, here
+    /// or in another log.
     ///
     /// # Errors
     /// When the file cannot be written.
     pub fn add(&mut self, row: &Row) -> Result<(), BathError> {
-        if let Some(key) = row.text("corrects") {
-            self.corrected.insert(key.to_owned(), row.bath().to_owned());
-        }
-        let new = insert(self.connection, row).map_err(|why| BathError::sql(self.path, &why))?;
+        let new = self.insert(row)?;
         self.added.new += new;
         self.added.known += 1 - new;
         Ok(())
+    }
+
+    /// 1 when the row was new, 0 when its key was there.
+    fn insert(&mut self, row: &Row) -> Result<usize, BathError> {
+        if let Some(key) = row.text("corrects") {
+            self.corrected.insert(key.to_owned(), row.bath().to_owned());
+        }
+        insert(self.connection, row).map_err(|why| BathError::sql(self.path, &why))
     }
 }
 
@@ -187,12 +211,34 @@ impl BathLog {
         BathError::sql(&self.path, error)
     }
 
-    /// Adds rows, all of them or none. Rows that are there already are left as they are.
+    /// Adds rows, all of them or none. A plate that is there already is left as it is, or corrected ([`Writing::enter`]);
+    /// its day is taken to be the true one.
     ///
     /// # Errors
     /// A row that corrects one that is not there, or a file that cannot be written; nothing is written then.
     pub fn add(&mut self, rows: &[Row]) -> Result<Added, BathError> {
-        self.writing(|log| rows.iter().try_for_each(|row| log.add(row)))
+        let (added, _) = self.add_plates(rows, DayFrom::Maker)?;
+        Ok(added)
+    }
+
+    /// Adds plates whose day was said by the maker, or is only today's. Those that could be a plate of another day are
+    /// not written, and told.
+    ///
+    /// # Errors
+    /// As [`BathLog::add`].
+    pub fn add_plates(
+        &mut self,
+        rows: &[Row],
+        day: DayFrom,
+    ) -> Result<(Added, Vec<Unplaced>), BathError> {
+        let mut unplaced = Vec::new();
+        let added = self.writing(|log| {
+            for row in rows {
+                unplaced.extend(log.enter(row, day)?);
+            }
+            Ok::<(), BathError>(())
+        })?;
+        Ok((added, unplaced))
     }
 
     /// Lets `write` add rows one by one; they are kept when all of it went well, and none of them otherwise.
@@ -284,11 +330,9 @@ impl BathLog {
     pub fn rows(&self, bath: Option<&str>) -> Result<Vec<Row>, BathError> {
         let mut rows = Vec::new();
         for table in Table::ALL {
-            let columns: Vec<&Column> = table.columns().collect();
-            let names: Vec<&str> = columns.iter().map(|column| column.name).collect();
             let query = format!(
                 "SELECT {} FROM {} WHERE ?1 IS NULL OR bath = ?1 ORDER BY day, recorded, n",
-                names.join(", "),
+                cells_of(table),
                 table.name()
             );
             let mut statement = self
@@ -297,38 +341,49 @@ impl BathLog {
                 .map_err(|e| self.failed(&e))?;
             let mut found = statement.query([bath]).map_err(|e| self.failed(&e))?;
             while let Some(values) = found.next().map_err(|e| self.failed(&e))? {
-                rows.push(self.row(table, &columns, values)?);
+                rows.push(read_row(&self.path, table, values)?);
             }
         }
         // Sorting keeps what is already in order: events go before readings and plates of one moment.
         rows.sort_by(|a, b| order(a).cmp(&order(b)));
         Ok(rows)
     }
+}
 
-    fn row(
-        &self,
-        table: Table,
-        columns: &[&Column],
-        values: &rusqlite::Row,
-    ) -> Result<Row, BathError> {
-        let mut row = NewRow::of(table);
-        let damaged = |why: String| BathError::File {
-            path: self.path.clone(),
-            why: format!("a row of the log was changed by another program: {why}"),
-        };
-        for (at, column) in columns.iter().enumerate() {
-            match values.get_ref(at).map_err(|e| self.failed(&e))? {
-                ValueRef::Null => {}
-                ValueRef::Real(number) => row.set_number(column.name, number).map_err(damaged)?,
-                ValueRef::Text(text) => {
-                    let text = std::str::from_utf8(text).map_err(|e| damaged(e.to_string()))?;
-                    row.set(column.name, text).map_err(damaged)?;
-                }
-                _ => return Err(damaged(column.name.to_owned())),
+/// The columns that [`read_row`] needs, as SQL.
+fn cells_of(table: Table) -> String {
+    let names: Vec<&str> = table.columns().map(|column| column.name).collect();
+    format!("key, {}", names.join(", "))
+}
+
+/// A row from a query that begins with [`cells_of`] its table.
+fn read_row(path: &str, table: Table, values: &rusqlite::Row) -> Result<Row, BathError> {
+    let damaged = |why: String| BathError::File {
+        path: path.to_owned(),
+        why: format!("a row of the log was changed by another program: {why}"),
+    };
+    let sql = |why: rusqlite::Error| BathError::sql(path, &why);
+    let mut row = NewRow::of(table);
+    for (at, column) in (1..).zip(table.columns()) {
+        match values.get_ref(at).map_err(sql)? {
+            ValueRef::Null => {}
+            ValueRef::Real(number) => row.set_number(column.name, number).map_err(damaged)?,
+            ValueRef::Text(text) => {
+                let text = std::str::from_utf8(text).map_err(|e| damaged(e.to_string()))?;
+                row.set(column.name, text).map_err(damaged)?;
             }
+            _ => return Err(damaged(column.name.to_owned())),
         }
-        row.finish().map_err(damaged)
     }
+    // Corrections name the key that the row was written with.
+    let key: String = values.get(0).map_err(sql)?;
+    if !row::is_key(&key) {
+        return Err(damaged(format!(
+            "`{}` is not the key of a row",
+            short(&key)
+        )));
+    }
+    Ok(row.finish().map_err(damaged)?.called(&key))
 }
 
 fn order(row: &Row) -> (&str, &str) {
@@ -365,35 +420,6 @@ fn holds(connection: &Connection, key: &str, bath: &str) -> rusqlite::Result<boo
         [key, bath],
         |row| row.get(0),
     )
-}
-
-/// The rows that count: without those that were corrected or withdrawn. Of several rows of one plate on one day
-/// (the same scan read by two versions of the program) the last one written counts.
-pub fn in_force(rows: Vec<Row>) -> Vec<Row> {
-    let corrected: HashSet<String> = rows
-        .iter()
-        .filter_map(|row| row.text("corrects").map(str::to_owned))
-        .collect();
-    let name = |row: &Row| {
-        let plate = row.text("plate")?;
-        Some((row.bath().to_owned(), row.day(), plate.to_owned()))
-    };
-    let counts = |row: &Row| !corrected.contains(row.key());
-    let mut last = HashMap::new();
-    for (at, row) in rows.iter().enumerate().filter(|(_, row)| counts(row)) {
-        if let Some(name) = name(row) {
-            last.insert(name, at);
-        }
-    }
-    rows.into_iter()
-        .enumerate()
-        .filter(|(at, row)| {
-            counts(row)
-                && row.text("what") != Some("withdrawn")
-                && name(row).is_none_or(|name| last.get(&name) == Some(at))
-        })
-        .map(|(_, row)| row)
-        .collect()
 }
 
 #[cfg(test)]

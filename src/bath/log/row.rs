@@ -64,7 +64,7 @@ impl NewRow {
             Kind::Text(most) => plain_text(text, most),
             Kind::Day => text.parse::<Day>().map(|_| text.to_owned()),
             Kind::Stamp => stamp(text),
-            Kind::Key => match text.len() == KEY_DIGITS && text.bytes().all(is_key_digit) {
+            Kind::Key => match is_key(text) {
                 true => Ok(text.to_owned()),
                 false => Err(format!("`{}` is not the key of a row", short(text))),
             },
@@ -120,7 +120,7 @@ impl NewRow {
         if withdrawn && !self.cells.contains_key("corrects") {
             return Err("what is withdrawn must be named in corrects".to_owned());
         }
-        let key = key(self.table, &self.cells);
+        let key = key(self.table, &self.cells, &["recorded", "program"]);
         Ok(Row {
             table: self.table,
             key,
@@ -135,9 +135,29 @@ impl Row {
         self.table
     }
 
-    /// Its key: the same content has the same key everywhere.
+    /// Its key: a name given once, from the content, so that the same row has the same key everywhere.
     pub fn key(&self) -> &str {
         &self.key
+    }
+
+    /// Whether that could be its key: the one it gets now, or the one that logs before version 3 gave to a plate, in
+    /// which the day did not count and the program did.
+    pub(in crate::bath) fn may_be_called(&self, key: &str) -> bool {
+        key == self.key || key == older_key(self.table, &self.cells)
+    }
+
+    /// The same row under the key that it got when it was first written.
+    pub(in crate::bath) fn called(mut self, key: &str) -> Row {
+        key.clone_into(&mut self.key);
+        self
+    }
+
+    /// The same row as one that corrects the row of that key.
+    pub fn correcting(&self, key: &str) -> Row {
+        let mut row = self.clone();
+        row.cells.insert("corrects", Cell::Text(key.to_owned()));
+        row.key = self::key(row.table, &row.cells, &[]);
+        row
     }
 
     /// What stands in that column, if anything.
@@ -174,18 +194,23 @@ impl Row {
     }
 }
 
-const KEY_DIGITS: usize = 32;
+/// Whether that has the form of a key.
+pub(super) fn is_key(text: &str) -> bool {
+    let digit = |byte: u8| byte.is_ascii_digit() || (b'a'..=b'f').contains(&byte);
+    text.len() == 32 && text.bytes().all(digit)
+}
 
-fn is_key_digit(byte: u8) -> bool {
-    byte.is_ascii_digit() || (b'a'..=b'f').contains(&byte)
+/// The key that logs before version 3 gave.
+fn older_key(table: Table, cells: &BTreeMap<&'static str, Cell>) -> String {
+    key(table, cells, &["day", "recorded"])
 }
 
 /// A key from the content: FNV-1a with 128 bits (Fowler, Noll and Vo; constants from memory, and any would do).
 ///
-/// The same report of a plate read into the log on another day is the same row, so day and time of writing do not
-/// count there unless the row is a correction.
-fn key(table: Table, cells: &BTreeMap<&'static str, Cell>) -> String {
-    let timeless = table == Table::Plate && !cells.contains_key("corrects");
+/// A plate's report read into two logs is the same row in both, whenever and by whatever version it was read, so the
+/// columns `but` do not count for plates, unless the row is a correction.
+fn key(table: Table, cells: &BTreeMap<&'static str, Cell>, but: &[&str]) -> String {
+    let plain_plate = table == Table::Plate && !cells.contains_key("corrects");
     let mut hash: u128 = 0x6c62_272e_07bb_0142_62b8_2175_6295_c58d;
     let mut take = |bytes: &[u8]| {
         for byte in bytes {
@@ -195,7 +220,7 @@ fn key(table: Table, cells: &BTreeMap<&'static str, Cell>) -> String {
     };
     take(table.word().as_bytes());
     for (name, cell) in cells {
-        if timeless && ["day", "recorded"].contains(name) {
+        if plain_plate && but.contains(name) {
             continue;
         }
         let text = match cell {
@@ -290,19 +315,31 @@ mod tests {
     }
 
     #[test]
-    fn a_plate_read_twice_is_one_row_and_a_correction_another() {
+    fn a_plate_has_the_same_key_in_every_log_and_another_on_another_day() {
         let first = plate("2026-05-12", 0.1).finish().unwrap();
-        assert_eq!(
-            first.key(),
-            plate("2026-05-13", 0.1).finish().unwrap().key()
-        );
-        assert_ne!(
-            first.key(),
-            plate("2026-05-12", 0.2).finish().unwrap().key()
-        );
-        let mut correction = plate("2026-05-13", 0.1);
+        let mut later = plate("2026-05-12", 0.1);
+        later.set("recorded", "2026-06-01T10:00:00Z").unwrap();
+        later.set("program", "oystermark 9.9.9").unwrap();
+        assert_eq!(first.key(), later.finish().unwrap().key());
+        for (day, veil_d) in [("2026-05-13", 0.1), ("2026-05-12", 0.2)] {
+            let other = plate(day, veil_d).finish().unwrap();
+            assert_ne!(first.key(), other.key(), "{day} {veil_d}");
+        }
+        let mut correction = plate("2026-05-12", 0.1);
         correction.set("corrects", first.key()).unwrap();
-        assert_ne!(first.key(), correction.finish().unwrap().key());
+        let correction = correction.finish().unwrap();
+        assert_ne!(first.key(), correction.key());
+        assert_eq!(first.correcting(first.key()), correction);
+    }
+
+    /// The key was read off a log that version 2 wrote.
+    #[test]
+    fn the_key_of_an_older_log_is_known_again() {
+        let row = plate("2026-05-12", 0.1).finish().unwrap();
+        let older = "cf6e91f51c65a31cb2b3a606736fb8f7";
+        assert!(row.key() != older && row.may_be_called(older) && row.may_be_called(row.key()));
+        assert!(!row.may_be_called("0123456789abcdef0123456789abcdef"));
+        assert_eq!(row.called(older).key(), older);
     }
 
     #[test]

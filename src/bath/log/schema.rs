@@ -29,6 +29,13 @@ const STEPS: &[&str] = &[
     "CREATE INDEX events_by_day ON events (bath, day, recorded);
     CREATE INDEX readings_by_day ON readings (bath, day, recorded);
     CREATE INDEX plates_by_day ON plates (bath, day, recorded);",
+    // From here on a plate is known again by its name and day, no longer by a key that left the day out. Rows keep the
+    // keys they have; these look up a plate, in the order asked for, or the index by day would be taken and every plate
+    // of the bath looked at; and whether a row was corrected.
+    "CREATE INDEX plates_by_name ON plates (bath, plate, day, recorded);
+    CREATE INDEX events_by_corrects ON events (corrects) WHERE corrects IS NOT NULL;
+    CREATE INDEX readings_by_corrects ON readings (corrects) WHERE corrects IS NOT NULL;
+    CREATE INDEX plates_by_corrects ON plates (corrects) WHERE corrects IS NOT NULL;",
 ];
 
 /// The version this program writes.
@@ -77,17 +84,27 @@ pub(super) fn bring_up(connection: &mut Connection, path: &str) -> Result<(), Ba
         .map_err(sql)
 }
 
+/// A new file as that version made it.
+#[cfg(test)]
+pub(super) fn of_version(version: usize, path: &std::path::Path) -> Connection {
+    let old = Connection::open(path).unwrap();
+    for step in &STEPS[..version] {
+        old.execute_batch(step).unwrap();
+    }
+    old.pragma_update(None, "application_id", APPLICATION_ID)
+        .unwrap();
+    old.pragma_update(None, "user_version", version as i64)
+        .unwrap();
+    old
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
     /// A file as the first version wrote it.
     fn of_version_1(path: &std::path::Path) {
-        let old = Connection::open(path).unwrap();
-        old.execute_batch(STEPS[0]).unwrap();
-        old.pragma_update(None, "application_id", APPLICATION_ID)
-            .unwrap();
-        old.pragma_update(None, "user_version", 1).unwrap();
+        let old = of_version(1, path);
         old.execute(
             "INSERT INTO events (key, bath, day, recorded, what) VALUES (?1, 'A', '2026-05-12', '2026-05-12T10:00:00Z', 'made')",
             ["0123456789abcdef0123456789abcdef"],
@@ -109,10 +126,10 @@ mod tests {
             count("SELECT user_version FROM pragma_user_version"),
             VERSION as i64
         );
-        assert_eq!(
-            count("SELECT count(*) FROM sqlite_master WHERE name = 'plates_by_day'"),
-            1
-        );
+        for index in ["plates_by_day", "plates_by_name", "events_by_corrects"] {
+            let of = format!("SELECT count(*) FROM sqlite_master WHERE name = '{index}'");
+            assert_eq!(count(&of), 1, "{index}");
+        }
     }
 
     #[test]

@@ -7,9 +7,10 @@ use std::path::{Path, PathBuf};
 use clap::{Args, ValueEnum};
 
 use oystermark::bath::exchange::{ImportError, from_csv, from_json, to_csv, to_json};
-use oystermark::bath::log::{Added, BathLog};
+use oystermark::bath::log::{Added, BathLog, DayFrom, Row};
 use oystermark::bath::{Day, PlateOf, plate_row};
 
+use super::added::{in_words_added, may_be_of_another_day};
 use super::{LogArgs, in_words, now};
 use crate::cli::exit::{Exit, Trouble};
 use crate::cli::screen::{Output, complain};
@@ -17,11 +18,14 @@ use crate::cli::screen::{Output, complain};
 /// Largest report that is read, bytes; reports are about a tenth of a megabyte. Our own choice.
 const MOST_REPORT_BYTES: u64 = 32 << 20;
 
-/// Add plates to a log from their JSON reports; a report added twice counts once
+/// Add plates to a log from their JSON reports; a plate added twice counts once
+///
+/// The same plate is the same name, bath and day. Added again with the same figures it changes nothing; with other
+/// figures it is a new row that corrects the older one.
 #[derive(Debug, Args)]
-#[command(
-    after_help = "Example:\n  oystermark bath add --bath A --on 2026-05-12 market-day/reports/*.json"
-)]
+#[command(after_help = "Examples:
+  oystermark bath add --bath A --on 2026-05-12 market-day/reports/*.json
+  oystermark bath add --bath A --corrects 3fa2c81b market-day/reports/A-011.json")]
 pub struct AddArgs {
     #[command(flatten)]
     log: LogArgs,
@@ -30,9 +34,18 @@ pub struct AddArgs {
     #[arg(long, value_name = "NAME")]
     bath: String,
 
-    /// Day on which they were made, as in 2026-05-12 [default: today]
+    /// Day on which they were made, as in 2026-05-12 [default: today, or with --corrects the day of that row]
+    ///
+    /// The same name on another day is another plate. Without a day, a plate with the same figures as one of its name
+    /// is that plate; with other figures it is not added until a day is said.
     #[arg(long, value_name = "DATE")]
     on: Option<Day>,
+
+    /// Key of the row that this one plate corrects, or the start of it; bath export shows the keys
+    ///
+    /// Nothing in a log is overwritten: the older row stays in the file and no longer counts.
+    #[arg(long, value_name = "KEY")]
+    corrects: Option<String>,
 
     /// Reports (STEM.json)
     #[arg(required = true, value_name = "REPORT")]
@@ -112,34 +125,21 @@ fn cannot_read(file: &Path, error: &std::io::Error) -> Trouble {
 }
 
 fn say(log: &Path, added: Added) -> Result<(), Trouble> {
-    let Added { new, known } = added;
-    let were = match known {
-        0 => String::new(),
-        _ => format!(", {known} were there already"),
-    };
-    let rows = if new == 1 { "row" } else { "rows" };
-    Output::default().line(&format!("{new} new {rows} in {}{were}", log.display()))
+    let rows = if added.new == 1 { "row" } else { "rows" };
+    Output::default().line(&in_words_added(added, rows, &log.display().to_string()))
 }
 
 /// Adds reports.
 pub fn add(args: &AddArgs) -> Result<Exit, Trouble> {
-    let day = args.on.unwrap_or_else(now::today).to_string();
+    if let Some(key) = &args.corrects {
+        return correct(args, key);
+    }
+    let day = args.on.unwrap_or_else(now::today);
     let stamp = now::stamp();
     let mut rows = Vec::new();
     let mut exit = Exit::Analysed;
     for file in &args.reports {
-        let stem = file.file_stem().unwrap_or_default().to_string_lossy();
-        let of = PlateOf {
-            plate: &stem,
-            bath: &args.bath,
-            day: &day,
-            recorded: &stamp,
-        };
-        let row = read_report(file).and_then(|json| {
-            plate_row(&json, &of)
-                .map_err(|why| Trouble::new(file, why, "give the STEM.json of a plate"))
-        });
-        match row {
+        match row_of(file, &args.bath, &day.to_string(), &stamp) {
             Ok(row) => rows.push(row),
             Err(trouble) => {
                 complain(&trouble);
@@ -149,10 +149,60 @@ pub fn add(args: &AddArgs) -> Result<Exit, Trouble> {
     }
     if !rows.is_empty() {
         let mut log = BathLog::open(&args.log.log).map_err(|error| in_words(&error))?;
-        let added = log.add(&rows).map_err(|error| in_words(&error))?;
+        let (added, unplaced) = log
+            .add_plates(&rows, DayFrom::of(args.on))
+            .map_err(|error| in_words(&error))?;
         say(&args.log.log, added)?;
+        if let Some(trouble) = may_be_of_another_day(&unplaced, &args.bath, day) {
+            complain(&trouble);
+            exit = Exit::Failed;
+        }
     }
     Ok(exit)
+}
+
+/// Adds the one report that corrects a row.
+fn correct(args: &AddArgs, start: &str) -> Result<Exit, Trouble> {
+    let [file] = args.reports.as_slice() else {
+        return Err(Trouble::of_command(
+            "one report corrects one row, and several were given",
+            "give the report that stands for the row of that key",
+        ));
+    };
+    let path = &args.log.log;
+    let mut log = BathLog::open_existing(path).map_err(|error| in_words(&error))?;
+    let key = log.key_of(start).map_err(|error| in_words(&error))?;
+    let rows = log
+        .rows(Some(&args.bath))
+        .map_err(|error| in_words(&error))?;
+    let corrected = rows.iter().find(|row| row.key() == key).map(Row::day);
+    let day = args.on.or(corrected).unwrap_or_else(now::today);
+    let row = row_of(file, &args.bath, &day.to_string(), &now::stamp())?.correcting(&key);
+    log.add(std::slice::from_ref(&row))
+        .map_err(|error| in_words(&error))?;
+    Output::default().line(&format!(
+        "Written into {}: plate {} of bath {} on {day}, key {}, corrects {key}",
+        path.display(),
+        row.text("plate").unwrap_or_default(),
+        row.bath(),
+        row.key()
+    ))?;
+    Ok(Exit::Analysed)
+}
+
+/// The row of a report, which has the plate's name.
+fn row_of(file: &Path, bath: &str, day: &str, recorded: &str) -> Result<Row, Trouble> {
+    let plate = file.file_stem().unwrap_or_default().to_string_lossy();
+    let of = PlateOf {
+        plate: &plate,
+        bath,
+        day,
+        recorded,
+    };
+    read_report(file).and_then(|json| {
+        plate_row(&json, &of)
+            .map_err(|why| Trouble::new(file, why, "give the STEM.json of a plate"))
+    })
 }
 
 fn read_report(file: &Path) -> Result<String, Trouble> {

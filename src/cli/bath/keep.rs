@@ -4,10 +4,11 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use oystermark::bath::log::{Added, BathLog};
+use oystermark::bath::log::{Added, BathLog, DayFrom};
 use oystermark::bath::{Day, PlateOf, of_report};
 use oystermark::report::Report;
 
+use super::added::{in_words_added, may_be_of_another_day};
 use super::{in_words, now};
 use crate::cli::exit::Trouble;
 
@@ -16,7 +17,8 @@ use crate::cli::exit::Trouble;
 pub struct KeepArgs {
     /// Log of the baths into which the figures of each plate are written
     ///
-    /// A plate read twice counts once. See bath verdict for what the log says.
+    /// A plate read twice counts once; with other figures than before, the new ones count. See bath verdict for what
+    /// the log says.
     #[arg(
         long,
         value_name = "FILE",
@@ -30,6 +32,9 @@ pub struct KeepArgs {
     bath: Option<String>,
 
     /// Day on which the plates were made, as in 2026-05-12 [default: today]
+    ///
+    /// The same name on another day is another plate. Without a day, a plate with the same figures as one of its name
+    /// is that plate; with other figures it is not kept until a day is said.
     #[arg(long, value_name = "DATE", requires = "log", help_heading = "Bath log")]
     on: Option<Day>,
 }
@@ -44,7 +49,8 @@ impl KeepArgs {
             log: BathLog::open(path).map_err(|error| in_words(&error))?,
             name: path.display().to_string(),
             bath: bath.clone(),
-            day: self.on.unwrap_or_else(now::today).to_string(),
+            day: self.on.unwrap_or_else(now::today),
+            day_from: DayFrom::of(self.on),
             added: Added::default(),
         }))
     }
@@ -55,7 +61,8 @@ pub struct Keeper {
     log: BathLog,
     name: String,
     bath: String,
-    day: String,
+    day: Day,
+    day_from: DayFrom,
     added: Added,
 }
 
@@ -65,13 +72,13 @@ impl Keeper {
         &mut self,
         plates: impl Iterator<Item = (&'a str, &'a Report)>,
     ) -> Result<(), Trouble> {
-        let stamp = now::stamp();
+        let (stamp, day) = (now::stamp(), self.day.to_string());
         let mut rows = Vec::new();
         for (plate, report) in plates {
             let of = PlateOf {
                 plate,
                 bath: &self.bath,
-                day: &self.day,
+                day: &day,
                 recorded: &stamp,
             };
             rows.push(of_report(report, &of).map_err(|why| {
@@ -81,23 +88,25 @@ impl Keeper {
                 )
             })?);
         }
-        let added = self.log.add(&rows).map_err(|error| in_words(&error))?;
-        self.added.new += added.new;
-        self.added.known += added.known;
-        Ok(())
+        let (added, unplaced) = self
+            .log
+            .add_plates(&rows, self.day_from)
+            .map_err(|error| in_words(&error))?;
+        self.added += added;
+        match may_be_of_another_day(&unplaced, &self.bath, self.day) {
+            None => Ok(()),
+            Some(trouble) => Err(trouble),
+        }
     }
 
     /// One line on what was written.
     pub fn summary(&self) -> String {
-        let Added { new, known } = self.added;
-        let plates = if new == 1 { "plate" } else { "plates" };
-        let were = match known {
-            0 => String::new(),
-            _ => format!(", {known} were there already"),
+        let plates = if self.added.new == 1 {
+            "plate"
+        } else {
+            "plates"
         };
-        format!(
-            "{new} new {plates} of bath {} in {}{were}",
-            self.bath, self.name
-        )
+        let plates = format!("{plates} of bath {}", self.bath);
+        in_words_added(self.added, &plates, &self.name)
     }
 }

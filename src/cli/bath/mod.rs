@@ -9,6 +9,7 @@ use oystermark::bath::log::{BathError, BathLog};
 use super::exit::{Exit, Trouble};
 use super::screen::complain;
 
+mod added;
 mod entry;
 mod exchange;
 pub mod keep;

@@ -7,7 +7,7 @@ use clap::Args;
 use oystermark::bath::figures::Figure;
 use oystermark::bath::limit::parse_limit;
 use oystermark::bath::log::in_force;
-use oystermark::bath::page;
+use oystermark::bath::{PageError, Span, page};
 
 use super::{LogArgs, in_words, wanted};
 use crate::cli::exit::{Exit, Trouble};
@@ -16,7 +16,9 @@ use crate::cli::write::OutFolder;
 
 /// Write a page for each bath: its verdict, its figures over time, what was measured and done
 #[derive(Debug, Args)]
-#[command(after_help = "Example:\n  oystermark bath page --out bath-pages")]
+#[command(after_help = "Examples:
+  oystermark bath page --out bath-pages
+  oystermark bath page --bath B --baseline 2026-05-01..2026-05-14")]
 pub struct PageArgs {
     #[command(flatten)]
     log: LogArgs,
@@ -32,6 +34,11 @@ pub struct PageArgs {
     /// A limit of your own, to be told when it will be reached: veil_d=0.15, range_d=0.9
     #[arg(long, value_name = "FIGURE=VALUE", value_parser = parse_limit)]
     limit: Vec<(Figure, f64)>,
+
+    /// Days whose plates give the charts' line and limits, first and last, both included [default: the first 8 days
+    /// with plates since each reset]
+    #[arg(long, value_name = "FROM..TO")]
+    baseline: Option<Span>,
 }
 
 /// Writes the pages.
@@ -40,8 +47,13 @@ pub fn run(args: &PageArgs) -> Result<Exit, Trouble> {
     let mut files = Vec::new();
     for bath in &baths {
         let rows = in_force(log.rows(Some(bath)).map_err(|error| in_words(&error))?);
-        let html = page(bath, &rows, &args.limit)
-            .map_err(|error| Trouble::of_command(error.to_string(), "tell the maintainers"))?;
+        let html = page(bath, &rows, &args.limit, args.baseline).map_err(|error| {
+            let hint = match &error {
+                PageError::Baseline { .. } => "choose a longer span, or one bath with --bath",
+                _ => "tell the maintainers",
+            };
+            Trouble::of_command(error.to_string(), hint)
+        })?;
         files.push((file_name(bath), html));
     }
     let folder = OutFolder::open(&args.out)?;

@@ -3,11 +3,12 @@
 use clap::Args;
 use serde_json::{Value, json};
 
+use oystermark::bath::Day;
 use oystermark::bath::figures::{Figure, area_since_top_up};
 use oystermark::bath::limit::{Reach, parse_limit, reach};
 use oystermark::bath::log::in_force;
 use oystermark::bath::sentence::{use_line, verdict_line};
-use oystermark::bath::verdict::{Cure, Judged, Standing, judge};
+use oystermark::bath::verdict::{Cure, Judged, Standing, Treated, judge};
 use oystermark::trend::Change;
 
 use super::{LogArgs, in_words, wanted};
@@ -102,6 +103,27 @@ fn rounded(value: f64) -> f64 {
     (value * 1e6).round() / 1e6
 }
 
+fn cure(cure: &Cure) -> (&'static str, Option<&Change>) {
+    match cure {
+        Cure::CannotSayYet => ("cannot_say_yet", None),
+        Cure::Cured(change) => ("cured", Some(change)),
+        Cure::Helped(change) => ("helped", Some(change)),
+        Cure::NoHelp(change) => ("no_help", Some(change)),
+    }
+}
+
+fn treatment(treated: &Treated) -> Value {
+    let done = |(what, day): &(String, Day)| json!({"what": what, "day": day.to_string()});
+    let resets: Vec<Value> = treated.resets.iter().map(done).collect();
+    let (word, change) = cure(&treated.cure);
+    let mut object = json!({"resets": resets, "cure": word});
+    if let Some(change) = change {
+        object["change"] = json!(rounded(change.difference));
+        object["change_interval"] = json!([rounded(change.low), rounded(change.high)]);
+    }
+    object
+}
+
 fn figure(judged: &Judged, limits: &[(Figure, f64)]) -> Value {
     let plates = judged.segments.last().map_or(0, |segment| segment.plates());
     let mut object = json!({"figure": judged.figure.name(), "plates_since_reset": plates});
@@ -121,18 +143,14 @@ fn figure(judged: &Judged, limits: &[(Figure, f64)]) -> Value {
     if let Some(days) = days {
         object["days_since_reset"] = json!(days);
     }
-    if let Some(cure) = &judged.cure {
-        let (word, change): (&str, Option<&Change>) = match cure {
-            Cure::CannotSayYet => ("cannot_say_yet", None),
-            Cure::Cured(change) => ("cured", Some(change)),
-            Cure::Helped(change) => ("helped", Some(change)),
-            Cure::NoHelp(change) => ("no_help", Some(change)),
-        };
+    if let Some(treated) = judged.cures.last() {
+        let (word, change) = cure(&treated.cure);
         object["cure"] = json!(word);
         if let Some(change) = change {
             object["cure_change"] = json!(rounded(change.difference));
             object["cure_change_interval"] = json!([rounded(change.low), rounded(change.high)]);
         }
+        object["cures"] = judged.cures.iter().map(treatment).collect();
     }
     if let Some((_, limit)) = limits.iter().find(|(figure, _)| *figure == judged.figure) {
         object["limit"] = json!(limit);

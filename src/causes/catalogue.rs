@@ -178,8 +178,11 @@ impl SignWeight {
     /// Factor on the odds of the cause. A sign of direction is worth the more the closer the marks lie: hands
     /// that follow the way are mixed with others that may point anywhere.
     pub fn factor(&self, sign: &Sign) -> f64 {
-        let closeness = sign.closeness.unwrap_or(if sign.holds { 1.0 } else { 0.0 });
-        self.absent + (self.seen - self.absent) * closeness
+        match sign.closeness {
+            Some(closeness) => self.absent + (self.seen - self.absent) * closeness,
+            None if sign.holds => self.seen,
+            None => self.absent,
+        }
     }
 
     /// Half a sentence that says why; may be empty.

@@ -265,13 +265,14 @@ fn likely(
     named.into_iter().map(|(_, likely)| likely).collect()
 }
 
-/// How many causes are about as likely as the first, itself among them.
+/// How many causes are about as likely as the first, itself among them. Weights in the catalogue are round
+/// numbers, so a cause may lie right at the limit: rounding must not say one thing today and another tomorrow.
 fn tied(weighed: &Weighed, tie_ratio: f64) -> usize {
     let best = weighed.causes.first().map_or(0.0, |(_, p)| *p);
     weighed
         .causes
         .iter()
-        .take_while(|(_, p)| *p >= tie_ratio * best)
+        .take_while(|(_, p)| *p >= (tie_ratio - 1e-6) * best)
         .count()
 }
 

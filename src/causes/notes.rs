@@ -184,7 +184,7 @@ pub(super) fn one_axis(
 const ONE_AXIS: &str = "ran along one axis";
 const NEARLY_ONE_AXIS: &str = "ran within";
 
-/// Whether a reason says that the plate cannot tell its cause from another: [`tie`] or [`one_axis`].
+/// Whether a reason says that the plate cannot tell its cause from another, be it for its odds or for the way of its marks.
 pub fn says_tie(because: &str) -> bool {
     [ONE_AXIS, NEARLY_ONE_AXIS, ABOUT_AS_LIKELY, ABOUT_EQUALLY]
         .iter()

@@ -60,6 +60,8 @@ struct Told {
     drawn_by: Movement,
     /// How its way lies to those of the others; `None` where one of them is not stated.
     lie: Option<Lie>,
+    /// The marks lie any way and so follow no movement.
+    any_way: bool,
     said: Option<Said>,
 }
 
@@ -134,17 +136,19 @@ impl HandsAccuracy {
         })
     }
 
-    /// Of the plates on which another movement ran the same way: those that say so, those with the right
-    /// movement first, and all.
+    /// Of the plates on which another movement ran the same way and the marks follow it: those that say so,
+    /// those with the right movement first, and all.
     fn ties(&self) -> (usize, usize, usize) {
-        self.of(Lie::Agrees)
-            .fold((0, 0, 0), |(tie, right, of), (told, said)| {
+        self.of(Lie::Agrees).filter(|(told, _)| !told.any_way).fold(
+            (0, 0, 0),
+            |(tie, right, of), (told, said)| {
                 (
                     tie + usize::from(said.tie),
                     right + usize::from(said.first == Some(told.drawn_by)),
                     of + 1,
                 )
-            })
+            },
+        )
     }
 
     /// The table in Markdown.
@@ -187,7 +191,7 @@ impl HandsAccuracy {
         let (tie, right, of) = self.ties();
         line(String::new());
         line(format!(
-            "Another movement ran the same way within {APART_DEG} degrees: {} say that two movements ran along \
+            "Another movement ran the same way within {APART_DEG} degrees, and the marks follow it: {} say that two movements ran along \
              one axis or nearly so, or that causes are about as likely; the right movement is first in {}.",
             in_words(tie, of),
             in_words(right, of),
@@ -278,6 +282,7 @@ fn plate(
         fault,
         drawn_by,
         lie: (!forgets).then_some(lie),
+        any_way,
         said: read.and_then(|read| said(&read, fault, catalogue)),
     })
 }

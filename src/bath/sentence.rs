@@ -112,7 +112,7 @@ pub fn use_line(rows: &[Row]) -> String {
     let strength = readings().find_map(|row| Some((row.number("g_per_l")?, row)));
     if let Some((g_per_l, row)) = strength {
         let u = row.number("g_per_l_u");
-        let give = u.map_or(String::new(), |u| format!(" +- {u:.1}"));
+        let give = u.map_or(String::new(), |u| format!(" \u{b1} {u:.1}"));
         said.push(format!(
             "{g_per_l:.1}{give} g/l silver nitrate by hydrometer on {} (alcohol in an old bath makes it read low)",
             row.day()
@@ -120,7 +120,7 @@ pub fn use_line(rows: &[Row]) -> String {
     }
     if let Some(left) = silver_left(rows) {
         said.push(format!(
-            "{:.0} +- {:.0} g of it in the bath then, and some {:.0} g taken out by the plates since (half or twice as much is as likely)",
+            "{:.0} \u{b1} {:.0} g of it in the bath then, and some {:.0} g taken out by the plates since (half or twice as much is as likely)",
             left.grams, left.u, left.used_since
         ));
     }

@@ -28,7 +28,7 @@ mod verdicts;
 pub use catalogue::{Basis, Catalogue, CatalogueError, Cause, Check};
 pub use evidence::{Answer, PlateFacts};
 pub use movement::Movement;
-pub use notes::says_tie;
+pub use notes::says_one_axis;
 pub use rank::rank;
 pub use session::{SessionRanked, rank_session};
 pub use session_signs::{SessionPlate, Shares, session_signs};

@@ -100,18 +100,15 @@ pub(super) fn often_words(often: Often, basis: Basis, of: &str) -> String {
 pub(super) fn tie(count: usize, other: &Cause) -> String {
     if count == 2 {
         format!(
-            "\u{201c}{}\u{201d} {ABOUT_AS_LIKELY}: this plate alone cannot tell the two apart, a check can",
+            "\u{201c}{}\u{201d} is about as likely: this plate alone cannot tell the two apart, a check can",
             other.title
         )
     } else {
         format!(
-            "{count} causes {ABOUT_EQUALLY}: this plate alone cannot tell them apart, checks can"
+            "{count} causes are about equally likely: this plate alone cannot tell them apart, checks can"
         )
     }
 }
-
-const ABOUT_AS_LIKELY: &str = "is about as likely";
-const ABOUT_EQUALLY: &str = "are about equally likely";
 
 /// What to do on the next plate so that two movements no longer run along one axis.
 fn apart(one: Movement, two: Movement) -> &'static str {
@@ -184,9 +181,9 @@ pub(super) fn one_axis(
 const ONE_AXIS: &str = "ran along one axis";
 const NEARLY_ONE_AXIS: &str = "ran within";
 
-/// Whether a reason says that the plate cannot tell its cause from another, be it for its odds or for the way of its marks.
-pub fn says_tie(because: &str) -> bool {
-    [ONE_AXIS, NEARLY_ONE_AXIS, ABOUT_AS_LIKELY, ABOUT_EQUALLY]
+/// Whether a reason says that two movements of the hand ran along one axis or nearly so.
+pub fn says_one_axis(because: &str) -> bool {
+    [ONE_AXIS, NEARLY_ONE_AXIS]
         .iter()
         .any(|words| because.contains(words))
 }

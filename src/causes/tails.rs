@@ -4,6 +4,7 @@
 //! grain of the developer along its sweep.
 
 use super::evidence::{ALONG_DEG, closeness};
+use super::movement::Movement;
 use super::notes;
 use crate::findings::{Fault, Finding, Sign, SignName};
 use crate::handling::Handling;
@@ -63,15 +64,16 @@ pub(super) fn signs(
 }
 
 fn ways(handling: &Handling, size_mm: Option<[f64; 2]>) -> Vec<Way> {
-    let drain = handling.drain_corner.map(|corner| Way {
+    let way_deg = |movement: Movement| movement.way_deg(handling, size_mm);
+    let drain = way_deg(Movement::Drain).map(|deg| Way {
         sign: SignName::TailsToDrain,
         follow: "point to the drain corner",
         leave: "miss the drain corner",
         ran: String::new(),
-        deg: corner.direction_on_deg(size_mm.unwrap_or([1.0, 1.0])),
+        deg,
         is_axis: false,
     });
-    let dip = handling.dip_axis_deg.map(|deg| Way {
+    let dip = way_deg(Movement::Dip).map(|deg| Way {
         sign: SignName::TailsAlongDip,
         follow: "lie along the dip",
         leave: "lie off the dip",
@@ -79,7 +81,7 @@ fn ways(handling: &Handling, size_mm: Option<[f64; 2]>) -> Vec<Way> {
         deg,
         is_axis: true,
     });
-    let sweep = handling.developer_direction_deg.map(|deg| Way {
+    let sweep = way_deg(Movement::Sweep).map(|deg| Way {
         sign: SignName::TailsWithSweep,
         follow: "point the way the developer was swept",
         leave: "leave the developer's sweep",

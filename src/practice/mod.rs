@@ -21,7 +21,7 @@ mod recipe;
 mod samples;
 mod scanner;
 mod scenes;
-mod season;
+pub mod season;
 mod truth;
 
 pub use recipe::{

@@ -14,21 +14,21 @@ use crate::plate::{PlateKind, Process};
 /// Seed of the season; another one would be another season.
 const SEED: u64 = 1_862;
 
-/// Days with plates: three a week.
-const DAYS: usize = 18;
+/// Days with plates in six weeks: three a week.
+pub const DAYS: usize = 18;
 
-/// First day on which the veil of bath B is more than it was, counted in days with plates.
-const DRIFT_FROM: usize = 6;
+/// First day on which the veil of bath B is more than it was, counted in days with plates from 0.
+pub const DRIFT_FROM: usize = 6;
 
 /// Bath B has been sunned before this day with plates.
 const SUNNED_BEFORE: usize = 14;
 
 /// Veil of a sound bath, density, and what each further plate of bath B adds to it; invented.
-const SOUND_VEIL_D: f64 = 0.05;
-const DRIFT_D: f64 = 0.006;
+pub const SOUND_VEIL_D: f64 = 0.05;
+pub const DRIFT_D: f64 = 0.004;
 
 /// Scatter of the veil from plate to plate and from day to day, density; invented.
-const SCATTER_D: [f64; 2] = [0.006, 0.004];
+pub const SCATTER_D: [f64; 2] = [0.006, 0.004];
 
 /// Resolution of the scans, dots per inch: enough for veil and border.
 const DPI: f64 = 300.0;

@@ -3,17 +3,9 @@
 use oystermark::bath::figures::Figure;
 use oystermark::bath::log::{NewRow, Row, Table};
 use oystermark::bath::verdict::{Cure, Standing, judge};
+use oystermark::practice::season::{DAYS, DRIFT_D, DRIFT_FROM, SCATTER_D, SOUND_VEIL_D};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-
-/// Days with plates in six weeks: three a week.
-const DAYS: usize = 18;
-
-/// Scatter of veil from plate to plate, and from day to day, density; our own choice.
-const VEIL_SD: [f64; 2] = [0.006, 0.004];
-
-/// Veil of a sound bath, density; our own choice.
-const SOUND_VEIL_D: f64 = 0.05;
 
 struct Season {
     chance: ChaCha8Rng,
@@ -98,7 +90,7 @@ impl Season {
     fn day(&mut self, day: usize, mut of: impl FnMut() -> f64) {
         let of_day = self.normal();
         for _ in 0..1 + (day % 3).min(1) {
-            let scatter = VEIL_SD[0] * self.normal() + VEIL_SD[1] * of_day;
+            let scatter = SCATTER_D[0] * self.normal() + SCATTER_D[1] * of_day;
             let veil_d = of() + scatter;
             self.plate(day, veil_d, of_day);
         }
@@ -126,7 +118,7 @@ fn a_season_without_drift_is_seldom_called() {
     assert!(called <= 50, "{called}");
 }
 
-/// The veil grows by 0.004 D a plate from the eighth day on and would double within 13 plates.
+/// The drift of the demo: the veil grows by 0.004 D a plate from the seventh day on and would double within 13 plates.
 #[test]
 fn a_drift_is_called_before_the_veil_doubles_and_its_cure_is_seen() {
     let (mut delays, mut in_time, mut cured, mut judged) = (Vec::new(), 0, 0, 0);
@@ -135,10 +127,10 @@ fn a_drift_is_called_before_the_veil_doubles_and_its_cure_is_seen() {
         let mut drifted = 0usize;
         let mut cured_on = None;
         for day in 0..DAYS + 6 {
-            let growth = |plates: usize| SOUND_VEIL_D + 0.004 * plates as f64;
+            let growth = |plates: usize| SOUND_VEIL_D + DRIFT_D * plates as f64;
             match cured_on {
                 None => season.day(day, || {
-                    drifted += usize::from(day >= 7);
+                    drifted += usize::from(day >= DRIFT_FROM);
                     growth(drifted)
                 }),
                 Some(_) => season.day(day, || SOUND_VEIL_D),

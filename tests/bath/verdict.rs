@@ -192,7 +192,7 @@ fn a_reading_of_something_else_leaves_the_silver_as_it_is() {
     let ran = bench.run(&["bath", "verdict"]);
     assert!(
         ran.out
-            .contains("160 +- 0 g of it in the bath then, and some 2 g taken out"),
+            .contains("160 \u{b1} 0 g of it in the bath then, and some 2 g taken out"),
         "{}",
         ran.out
     );

@@ -199,7 +199,9 @@ fn as_text(strength: &Strength, added: Option<&Added>) -> String {
     let mut lines = vec!["Silver nitrate in the bath:".to_owned()];
     for (_, words, decimals, reading) in numbers(strength) {
         let (value, u) = (reading.value, reading.u);
-        lines.push(format!("  {value:.decimals$} +- {u:.decimals$} {words}"));
+        lines.push(format!(
+            "  {value:.decimals$} \u{b1} {u:.decimals$} {words}"
+        ));
     }
     if let Some((litres, target, top_up)) = added {
         lines.push(String::new());
@@ -211,11 +213,11 @@ fn as_text(strength: &Strength, added: Option<&Added>) -> String {
                 grams,
                 litres_after,
             } => format!(
-                "To bring {litres} l to {target}: add {:.0} +- {:.0} g of silver nitrate; that makes {litres_after:.2} l. {ADDING_SILVER}",
+                "To bring {litres} l to {target}: add {:.0} \u{b1} {:.0} g of silver nitrate; that makes {litres_after:.2} l. {ADDING_SILVER}",
                 grams.value, grams.u
             ),
             TopUp::Water { ml, litres_after } => format!(
-                "To bring {litres} l to {target}: add {:.0} +- {:.0} ml of water; that makes {litres_after:.2} l. {ADDING_WATER}",
+                "To bring {litres} l to {target}: add {:.0} \u{b1} {:.0} ml of water; that makes {litres_after:.2} l. {ADDING_WATER}",
                 ml.value, ml.u
             ),
         });

@@ -11,7 +11,7 @@ use rand::RngExt;
 use rayon::prelude::*;
 
 use super::shares::in_words;
-use crate::causes::{Catalogue, Cause, LikelyCause, Movement, says_tie};
+use crate::causes::{Catalogue, Cause, LikelyCause, Movement, says_one_axis};
 use crate::findings::{Fault, Sign, SignName};
 use crate::handling::{Corner, Handling, HandlingSource};
 use crate::plate::{Edge, PlateKind, Process};
@@ -84,7 +84,7 @@ struct Said {
     /// Probability of each movement: the sum over its causes, as a share of all three, since the planter draws
     /// no marks that follow none of them.
     shares: [(Movement, f64); 3],
-    /// Whether a named cause says that it cannot be told from others.
+    /// Whether a named cause says that its movement and another ran along one axis or nearly so.
     tie: bool,
 }
 
@@ -191,8 +191,8 @@ impl HandsAccuracy {
         let (tie, right, of) = self.ties();
         line(String::new());
         line(format!(
-            "Another movement ran the same way within {APART_DEG} degrees, and the marks follow it: {} say that two movements ran along \
-             one axis or nearly so, or that causes are about as likely; the right movement is first in {}.",
+            "Another movement ran the same way within {APART_DEG} degrees, and the marks follow it: {} say that two \
+             movements ran along one axis or nearly so; the right movement is first in {}.",
             in_words(tie, of),
             in_words(right, of),
         ));
@@ -466,6 +466,6 @@ fn said(read: &[Explained], fault: &str, catalogue: &Catalogue) -> Option<Said> 
         shares: sums.map(|(movement, sum)| (movement, sum / all)),
         tie: (finding.named.iter())
             .flat_map(|cause| &cause.because)
-            .any(|because| says_tie(because)),
+            .any(|because| says_one_axis(because)),
     })
 }

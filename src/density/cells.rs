@@ -2,7 +2,7 @@
 
 use ndarray::Zip;
 
-use super::{DensityMap, density, wholly_in};
+use super::{DensityMap, LEAST_LIGHT, density, wholly_in};
 use crate::plate::{Part, Plate};
 use crate::raster::Grid;
 use crate::raster::filter::average_down;
@@ -84,7 +84,7 @@ impl Cells {
 
     /// Silver of all cells, whatever lies there.
     pub fn silver_everywhere(&self, map: &DensityMap) -> Grid<f32> {
-        self.light.mapv(|light| map.silver(density(light)) as f32)
+        map.into_silver(self.light.clone(), LEAST_LIGHT)
     }
 
     /// Cells wholly in the picture area.

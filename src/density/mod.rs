@@ -105,6 +105,15 @@ impl DensityMap {
         self.sign * (density_d - self.zero_d)
     }
 
+    /// Silver of each cell of a grid of linear light, in its place; what is darker than `darkest` counts as that.
+    pub fn into_silver(&self, mut light: Grid<f32>, darkest: f32) -> Grid<f32> {
+        let logs = Logs::from(darkest);
+        let none = self.silver(0.0) as f32;
+        let one = (self.silver(1.0) - self.silver(0.0)) as f32;
+        light.par_mapv_inplace(|light| none - one * logs.log10(light));
+        light
+    }
+
     /// Silver over the plate on a coarser grid of about `pitch_mm`, averaged in linear light; `None`
     /// where a cell holds anything but the wanted parts. Also the pitch reached, millimetres.
     pub fn silver_grid(

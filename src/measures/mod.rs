@@ -19,7 +19,7 @@ pub mod specks;
 pub mod stains;
 pub mod tone;
 
-pub use bands::{Across, Family, Line, Over, OverScene};
+pub use bands::{Across, Family, Line, Over, OverScene, RightAcross};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;
@@ -52,6 +52,8 @@ pub struct Measures {
 pub struct ShapeMeasures {
     /// Straight bands, by way of looking.
     pub bands: Vec<Family>,
+    /// Single lines right across a picture; none are looked for on even plates, where bands tell more.
+    pub right_across: Vec<RightAcross>,
     /// How evenly an even plate is coated.
     pub pour: Option<Pour>,
     /// Places without coating.
@@ -122,10 +124,17 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         PlateKind::Picture => Over::Scene,
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
     };
-    let ((bands, stains), (scratches, (pour, bare))) = rayon::join(
+    let right_across = || match over {
+        Over::Scene => bands::right_across(plate, &fine, map),
+        Over::Even => Vec::new(),
+    };
+    let (((bands, right_across), stains), (scratches, (pour, bare))) = rayon::join(
         || {
             let bands = || bands::measure([&fine, &coarse], map, over);
-            rayon::join(bands, || stains::measure(plate, &fine, map))
+            rayon::join(
+                || rayon::join(bands, right_across),
+                || stains::measure(plate, &fine, map),
+            )
         },
         || {
             let areas = || {
@@ -137,6 +146,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     );
     ShapeMeasures {
         bands,
+        right_across,
         pour,
         bare,
         stains,

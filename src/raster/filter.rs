@@ -49,15 +49,13 @@ pub fn average_down(grid: &Grid<f32>, factor: usize) -> Grid<f32> {
     out
 }
 
-/// Weights of a Gaussian of the given standard deviation in cells, cut at 3 sigma, sum 1.
+/// Weights of a Gaussian of the given standard deviation in cells, from the middle outward, cut at 3 sigma;
+/// both sides together sum to 1.
 fn gaussian_weights(sigma: f64) -> Vec<f32> {
     let radius = (3.0 * sigma).ceil().max(1.0) as i64;
-    let mut weights: Vec<f64> = (-radius..=radius)
-        .map(|k| (-0.5 * (k as f64 / sigma).powi(2)).exp())
-        .collect();
-    let sum: f64 = weights.iter().sum();
-    weights.iter_mut().for_each(|w| *w /= sum);
-    weights.into_iter().map(|w| w as f32).collect()
+    let weight = |k: i64| (-0.5 * (k as f64 / sigma).powi(2)).exp();
+    let sum: f64 = (-radius..=radius).map(weight).sum();
+    (0..=radius).map(|k| (weight(k) / sum) as f32).collect()
 }
 
 /// Gaussian blur with the standard deviation in cells; the border repeats the outermost cell.
@@ -68,7 +66,7 @@ pub fn gaussian(grid: &Grid<f32>, sigma: f64) -> Grid<f32> {
         return grid.clone();
     }
     let weights = gaussian_weights(sigma);
-    let radius = weights.len() / 2;
+    let radius = weights.len() - 1;
     let (rows, columns) = grid.dim();
     let flat = grid.as_standard_layout();
     let values = flat.as_slice().unwrap_or_default();
@@ -78,21 +76,17 @@ pub fn gaussian(grid: &Grid<f32>, sigma: f64) -> Grid<f32> {
         |padded, (i, out_row)| {
             // Down first, then along, both over whole rows: several cells at a time.
             let (from, to) = (radius, radius + columns);
-            padded[from..to].fill(0.0);
-            for (k, weight) in weights.iter().enumerate() {
-                let line = (i + k).saturating_sub(radius).min(rows - 1) * columns;
-                add(
-                    &mut padded[from..to],
-                    &values[line..line + columns],
-                    *weight,
-                );
-            }
+            let line = |row: usize| &values[row * columns..][..columns];
+            blur(&mut padded[from..to], &weights, |k| {
+                [line(i.saturating_sub(k)), line((i + k).min(rows - 1))]
+            });
             let (first, last) = (padded[from], padded[to - 1]);
             padded[..from].fill(first);
             padded[to..].fill(last);
-            for (k, weight) in weights.iter().enumerate() {
-                add(out_row, &padded[k..k + columns], *weight);
-            }
+            let shifted = |at: usize| &padded[at..][..columns];
+            blur(out_row, &weights, |k| {
+                [shifted(from - k), shifted(from + k)]
+            });
         },
     );
     Grid::from_shape_vec((rows, columns), out).unwrap_or_default()
@@ -110,9 +104,28 @@ pub fn gaussian_over(values: &Grid<f32>, weights: &Grid<f32>, sigma: f64) -> Gri
 /// Least share of known cells under a blur that is divided by.
 const LEAST_WEIGHT: f32 = 1e-3;
 
-fn add(sums: &mut [f32], values: &[f32], weight: f32) {
-    for (sum, value) in sums.iter_mut().zip(values) {
-        *sum += weight * value;
+/// Sums rows by their weights; `pair` gives the two rows so many cells away from the middle.
+fn blur<'a>(sums: &mut [f32], weights: &[f32], pair: impl Fn(usize) -> [&'a [f32]; 2]) {
+    let [middle, _] = pair(0);
+    for (sum, value) in sums.iter_mut().zip(middle) {
+        *sum = weights[0] * value;
+    }
+    // Two pairs at a time: each sum is loaded and stored half as often.
+    let mut k = 1;
+    while k + 1 < weights.len() {
+        let ([a, b], [c, d]) = (pair(k), pair(k + 1));
+        let (near, far) = (weights[k], weights[k + 1]);
+        let rows = a.iter().zip(b).zip(c.iter().zip(d));
+        for (sum, ((a, b), (c, d))) in sums.iter_mut().zip(rows) {
+            *sum += near * (a + b) + far * (c + d);
+        }
+        k += 2;
+    }
+    if k < weights.len() {
+        let [a, b] = pair(k);
+        for (sum, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
+            *sum += weights[k] * (a + b);
+        }
     }
 }
 

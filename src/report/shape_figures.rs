@@ -19,6 +19,9 @@ const STICKS_OUT: f64 = 0.01;
 /// Long side of the pour's map, in the charts' text units.
 const MAP_LONG: f64 = 300.0;
 
+/// Silver known across less than this share of a plate's side is shown by itself, not the whole side.
+const ENLARGED: f64 = 0.3;
+
 /// Silver across a finding's bands, the bands marked; `None` where there are none.
 pub(super) fn across(
     finding: &ReportedFinding,
@@ -64,8 +67,10 @@ pub(super) fn across(
             ),
             x_label: format!("{unit} from {edge}"),
             y_label: "silver above its surroundings, D".to_owned(),
-            x: match (slanted, points.first(), points.last()) {
-                (true, Some(first), Some(last)) => (first.0, last.0),
+            x: match (points.first(), points.last()) {
+                (Some(first), Some(last)) if slanted || last.0 - first.0 < ENLARGED * side => {
+                    (first.0, last.0)
+                }
                 _ => (0.0, side),
             },
             y: span(&points, &bands),

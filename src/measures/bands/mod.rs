@@ -22,11 +22,14 @@ use crate::raster::Grid;
 mod across;
 mod family;
 mod response;
+mod right_across;
 mod scene;
 mod slant;
 mod tilted;
 
 pub use across::Across;
+pub use right_across::RightAcross;
+pub(super) use right_across::right_across;
 pub use scene::OverScene;
 
 use response::Response;
@@ -126,7 +129,7 @@ pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap, over: Over) -> Vec<F
     of_silver([(&fine.0, fine.1), (&coarse.0, coarse.1)], over)
 }
 
-/// The same from grids of silver, density, with the side of their cells, millimetres; `None` where the
+/// Families of bands from grids of silver, density, with the side of their cells, millimetres; `None` where the
 /// picture area ends.
 fn of_silver(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
     let looks: Vec<Vec<Family>> = grids

@@ -15,7 +15,7 @@
 
 use rayon::prelude::*;
 
-use crate::density::{DensityMap, LEAST_LIGHT, Logs, wholly_in};
+use crate::density::{DensityMap, LEAST_LIGHT, wholly_in};
 use crate::plate::{Part, Plate};
 use crate::raster::filter::average_down;
 use crate::raster::geometry::{between_axes_deg, distance};
@@ -93,13 +93,7 @@ pub(super) fn measure(plate: &Plate, map: &DensityMap) -> ScratchMeasures {
     let factor = ((CELL_MM / plate.pitch_mm).round() as usize).max(1);
     let pitch_mm = factor as f64 * plate.pitch_mm;
     let (silver, known) = rayon::join(
-        || {
-            let logs = Logs::from(LEAST_LIGHT);
-            let (none, one) = (map.silver(0.0), map.silver(1.0) - map.silver(0.0));
-            let mut silver = average_down(&plate.light, factor);
-            silver.par_mapv_inplace(|light| none as f32 - one as f32 * logs.log10(light));
-            silver
-        },
+        || map.into_silver(average_down(&plate.light, factor), LEAST_LIGHT),
         || {
             wholly_in(&plate.parts, factor, |part| {
                 part == Part::Picture || part == Part::Border

@@ -98,7 +98,11 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
                     let more = *out > 0;
                     let sign = if more { 1.0 } else { -1.0 };
                     let at = i * columns + j;
-                    let around = ring.map(|point| sign * point.value(values, at, columns));
+                    // Loops, since arrays mapped by closures are not laid flat.
+                    let mut around = [0.0; RING_POINTS];
+                    for (value, point) in around.iter_mut().zip(&ring) {
+                        *value = sign * point.value(values, at, columns);
+                    }
                     found.push((i, j, sign * values[at] - strongest(&around), more));
                 }
             }
@@ -175,6 +179,7 @@ struct RingPoint {
 
 impl RingPoint {
     /// Value at the point, linear between cells.
+    #[inline]
     fn value(&self, values: &[f32], at: usize, columns: usize) -> f32 {
         let first = at + self.forth - self.back;
         let mix = |pair: &[f32]| pair[0] + (pair[1] - pair[0]) * self.along;
@@ -202,14 +207,23 @@ fn ring(columns: usize) -> [RingPoint; RING_POINTS] {
 /// of all runs of the others.
 fn strongest(values: &[f32; RING_POINTS]) -> f32 {
     // Maxima of runs of 2, 4 and 8 neighbours from each point on make up those of 12.
-    let longer = |runs: [f32; RING_POINTS], by: usize| -> [f32; RING_POINTS] {
-        std::array::from_fn(|k| runs[k].max(runs[(k + by) % RING_POINTS]))
-    };
-    let of_4 = longer(longer(*values, 1), 2);
-    let of_8 = longer(of_4, 4);
-    (0..RING_POINTS)
-        .map(|k| of_8[k].max(of_4[(k + 8) % RING_POINTS]))
-        .fold(f32::INFINITY, f32::min)
+    let of_2 = longer(values, 1);
+    let of_4 = longer(&of_2, 2);
+    let of_8 = longer(&of_4, 4);
+    let mut least = f32::INFINITY;
+    for k in 0..RING_POINTS {
+        least = least.min(of_8[k].max(of_4[(k + 8) % RING_POINTS]));
+    }
+    least
+}
+
+/// Maxima of runs twice as long, from runs of `by` neighbours.
+fn longer(runs: &[f32; RING_POINTS], by: usize) -> [f32; RING_POINTS] {
+    let mut maxima = [0.0; RING_POINTS];
+    for k in 0..RING_POINTS {
+        maxima[k] = runs[k].max(runs[(k + by) % RING_POINTS]);
+    }
+    maxima
 }
 
 const _: () = assert!(RING_POINTS - RING_LEFT_OUT == 12);

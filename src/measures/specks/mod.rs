@@ -6,7 +6,7 @@
 
 use rayon::prelude::*;
 
-use crate::density::{DensityMap, Logs, wholly_in};
+use crate::density::{DensityMap, wholly_in};
 use crate::plate::{Part, Plate};
 use crate::raster::regions::erode;
 use crate::raster::{Grid, Mask};
@@ -189,7 +189,7 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> SpeckMeasures {
 
 /// The plate's own marks, and with a second scan the dust of the glass.
 fn on_plate(plate: &Plate, map: &DensityMap, field: &Field) -> (Vec<Speck>, Option<Vec<Piece>>) {
-    let silver = silver(plate, map);
+    let silver = map.into_silver(plate.light.clone(), DARKEST_LIGHT);
     let heads = heads::find(&silver, field, plate.pitch_mm, ALARMS_WITH_TAIL);
     let smooth = tails::smooth(&silver);
     let mut specks: Vec<Speck> = heads
@@ -215,15 +215,6 @@ pub fn heads_alone(silver: &Grid<f32>, pitch_mm: f64) -> Vec<[f64; 2]> {
     let field = Field::all(silver.dim());
     let heads = heads::find(silver, &field, pitch_mm, ALARMS_ALONE);
     heads.into_iter().map(|head| head.at).collect()
-}
-
-/// Silver at every cell.
-fn silver(plate: &Plate, map: &DensityMap) -> Grid<f32> {
-    let logs = Logs::from(DARKEST_LIGHT);
-    let mut silver = plate.light.clone();
-    let (none, one) = (map.silver(0.0), map.silver(1.0) - map.silver(0.0));
-    silver.par_mapv_inplace(|light| none as f32 - one as f32 * logs.log10(light));
-    silver
 }
 
 /// Where marks are looked for: coated, and far enough from the plate's edge. Kept by blocks of cells.

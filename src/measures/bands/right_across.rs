@@ -1,0 +1,596 @@
+//! A single line that runs from side to side of a plate, under everything a scene shows.
+//!
+//! Where a plate stood still on its way into the bath, a line lies right across it: of one strength all along,
+//! and alike on both sides. A thing of the scene may be as straight and as long, but its contrast changes
+//! with what lies behind it, its two sides differ, or it has others beside it.
+
+use super::tilted::{Run, Tilted, tilted};
+use super::{Across, Line, response};
+use crate::density::{Cells, DensityMap, LEAST_LIGHT};
+use crate::plate::Plate;
+use crate::raster::Grid;
+use crate::raster::filter::average_down;
+use crate::raster::regions::erode;
+use crate::raster::stats::{MAD_TO_SIGMA, median};
+
+/// A line from side to side, and what tells whether the scene drew it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RightAcross {
+    /// Whether it is more upright than level.
+    pub upright: bool,
+    /// Along it, degrees (0 upright, 90 level, clockwise).
+    pub axis_deg: f64,
+    /// Width of the core it was found with, millimetres.
+    pub core_mm: f64,
+    /// The line itself.
+    pub line: Line,
+    /// Silver across it and thereabouts.
+    pub across: Across,
+    /// Agreement of its stretches, as a share of the most there can be: 0 to 1.
+    pub agreement: f64,
+    /// Agreement of the strongest other line that runs its way, 0 to 1.
+    pub elsewhere: f64,
+    /// Share of its stretches that lie in the picture area.
+    pub known: f64,
+    /// Its second weakest stretch, standard deviations of what lies beside it.
+    pub weakest: f64,
+    /// Scatter of its contrast along it, as a share of the mean.
+    pub unevenness: f64,
+    /// Difference of silver between its two sides, stretch by stretch, over its contrast.
+    pub unlike_sides: f64,
+}
+
+/// Cells in which lines are looked for, millimetres: half the width of the finest.
+const CELL_MM: f64 = 0.1;
+/// Length of a stretch, millimetres: a line that leans by 4 degrees stays within 0.3 mm of upright in it.
+const STRETCH_MM: f64 = 4.0;
+/// Fewest stretches along a line.
+const FEWEST_STRETCHES: usize = 8;
+/// Least share of its stretches that must be known.
+const KNOWN_SHARE: f64 = 0.75;
+/// Widths of core looked for, millimetres. Its sides are as wide and lie half their width off.
+const CORES_MM: [f64; 3] = [0.3, 0.6, 1.2];
+/// Tilts looked at, degrees to either side, and their step.
+const MOST_TILT_DEG: f64 = 4.0;
+/// See [`MOST_TILT_DEG`].
+const STEP_DEG: f64 = 0.25;
+/// Most that one stretch counts, standard deviations: no bright thing outweighs the rest.
+const MOST: f64 = 3.0;
+/// A stretch has the line's sign clearly from here on, standard deviations.
+const CLEAR: f64 = 0.5;
+/// What lies beside a stretch and tells its scatter: so far to both sides together, millimetres.
+const BESIDE_MM: f64 = 12.0;
+/// Least scatter, density: a step of an 8-bit file in the middle tones, averaged over a stretch.
+const LEAST_SCATTER_D: f64 = 1e-4;
+/// Lines of one tilt and core that are looked at, strongest first.
+const STRONGEST: usize = 12;
+/// Lines nearer than this to a stronger one are part of it, millimetres and cores.
+const APART_MM: f64 = 3.0;
+/// See [`APART_MM`].
+const APART_CORES: f64 = 4.0;
+/// Within so much of the strongest place, at so large a share of its agreement, the line's own middle is
+/// where its contrast is largest and its sides are most alike: a rim of it agrees as well.
+const OWN_MM: f64 = 1.5;
+/// See [`OWN_MM`].
+const OWN_SHARE: f64 = 0.9;
+/// Lines of each orientation that are compared with each other, and that are handed on.
+const COMPARED: usize = 8;
+/// See [`COMPARED`].
+const HANDED_ON: usize = 4;
+/// Beside a line so much is shown, millimetres to either side.
+const SHOWN_MM: f64 = 4.0;
+/// What lies so near to border or rim is left out, millimetres: half shadow and blur.
+const KEEP_OFF_MM: f64 = 0.6;
+
+/// Lines that run right across a picture, upright and level, strongest first; `picture` are the cells in whose
+/// picture area they are looked for.
+pub(in crate::measures) fn right_across(
+    plate: &Plate,
+    picture: &Cells,
+    map: &DensityMap,
+) -> Vec<RightAcross> {
+    let factor = ((CELL_MM / plate.pitch_mm).round() as usize).max(1);
+    let light = average_down(&plate.light, factor);
+    let keep_off = ((KEEP_OFF_MM / picture.pitch_mm).round() as usize).max(1);
+    let sure = erode(picture.in_picture(), keep_off);
+    let pitch_mm = factor as f64 * plate.pitch_mm;
+    let near = |cell: usize| ((cell as f64 + 0.5) * pitch_mm / picture.pitch_mm) as usize;
+    let columns: Vec<usize> = (0..light.ncols()).map(near).collect();
+    let known = Grid::from_shape_fn(light.dim(), |(i, j)| {
+        let sure = sure.get([near(i), columns[j]]);
+        f32::from(u8::from(sure.copied().unwrap_or(false)))
+    });
+    of_silver(&map.into_silver(light, LEAST_LIGHT), &known, pitch_mm)
+}
+
+/// The same on a grid of silver; `known` is 1 where lines are looked for, else 0.
+fn of_silver(silver: &Grid<f32>, known: &Grid<f32>, pitch_mm: f64) -> Vec<RightAcross> {
+    let silver = silver * known;
+    let (upright, level) = rayon::join(
+        || of_way(&silver, known, pitch_mm, true),
+        || of_way(&silver, known, pitch_mm, false),
+    );
+    [upright, level].concat()
+}
+
+fn of_way(silver: &Grid<f32>, known: &Grid<f32>, pitch_mm: f64, upright: bool) -> Vec<RightAcross> {
+    let [silver, known] = [silver, known].map(|grid| response::laid(grid, upright));
+    let rows = silver.nrows();
+    let count = (rows as f64 * pitch_mm / STRETCH_MM).round() as usize;
+    if count < FEWEST_STRETCHES {
+        return Vec::new();
+    }
+    let straight = Run {
+        tan: 0.0,
+        sagitta: 0.0,
+    };
+    let Tilted { means, pad } = tilted(&silver, &known, straight, count);
+    let looks: Vec<Look> = CORES_MM
+        .iter()
+        .map(|core_mm| Look::of(&means, pitch_mm, *core_mm))
+        .collect();
+    let way = Way {
+        looks: &looks,
+        means: &means,
+        rows,
+        pad,
+        pitch_mm,
+        upright,
+    };
+    way.lines()
+}
+
+/// The stretches as one width of core sees them, `[[stretch, column]]`; NaN where unknown.
+struct Look {
+    core_mm: f64,
+    /// Core less the mean of both sides, density.
+    contrast_d: Grid<f32>,
+    /// Silver after it less silver before it, density.
+    step_d: Grid<f32>,
+    /// Contrast over its scatter thereabouts.
+    stands_out: Grid<f32>,
+}
+
+impl Look {
+    fn of(means: &Grid<f32>, pitch_mm: f64, core_mm: f64) -> Look {
+        let wide = ((core_mm / pitch_mm).round() as usize).max(2);
+        let (count, columns) = means.dim();
+        let mut contrast_d = Grid::from_elem((count, columns), f32::NAN);
+        let mut step_d = contrast_d.clone();
+        let reach = 2 * wide;
+        for (s, profile) in means.rows().into_iter().enumerate() {
+            let sums = Sums::of(profile.iter().copied());
+            let half = wide / 2;
+            for column in reach..columns.saturating_sub(reach) {
+                let from = column - half;
+                let boxes = [from - 3 * wide / 2, from, from + 3 * wide / 2];
+                let [before, core, after] = boxes.map(|from| sums.mean(from, wide));
+                contrast_d[[s, column]] = core - 0.5 * (before + after);
+                step_d[[s, column]] = after - before;
+            }
+        }
+        let mut stands_out = contrast_d.clone();
+        for mut stretch in stands_out.rows_mut() {
+            let window = ((BESIDE_MM / pitch_mm) as usize).max(8);
+            let values: Vec<f32> = stretch.iter().copied().collect();
+            let scatter = Scatter::of(&values, window);
+            for (column, value) in stretch.iter_mut().enumerate() {
+                *value /= scatter.at(column);
+            }
+        }
+        Look {
+            core_mm,
+            contrast_d,
+            step_d,
+            stands_out,
+        }
+    }
+}
+
+/// Running sums of a profile, for the mean of any run of its cells.
+struct Sums {
+    sums: Vec<f64>,
+    unknown: Vec<u32>,
+}
+
+impl Sums {
+    fn of(profile: impl Iterator<Item = f32>) -> Sums {
+        let (mut sum, mut missing) = (0.0, 0);
+        let (mut sums, mut unknown) = (vec![0.0], vec![0]);
+        for value in profile {
+            match value.is_finite() {
+                true => sum += f64::from(value),
+                false => missing += 1,
+            }
+            sums.push(sum);
+            unknown.push(missing);
+        }
+        Sums { sums, unknown }
+    }
+
+    /// NaN where a cell is unknown or the profile ends.
+    fn mean(&self, from: usize, wide: usize) -> f32 {
+        let to = from + wide;
+        match self.sums.get(to) {
+            Some(sum) if self.unknown[to] == self.unknown[from] => {
+                ((sum - self.sums[from]) / wide as f64) as f32
+            }
+            _ => f32::NAN,
+        }
+    }
+}
+
+/// Robust scatter of a stretch, place by place, at least half of what it is all over.
+struct Scatter {
+    hop: usize,
+    at_hops: Vec<f32>,
+}
+
+impl Scatter {
+    fn of(values: &[f32], window: usize) -> Scatter {
+        let all = scatter(values).unwrap_or(0.0);
+        let hop = (window / 4).max(1);
+        let at_hops = (0..values.len())
+            .step_by(hop)
+            .map(|middle| {
+                let from = middle.saturating_sub(window / 2);
+                let to = (middle + window / 2).min(values.len());
+                let near = scatter(&values[from..to]).unwrap_or(all);
+                (near.max(0.5 * all) + LEAST_SCATTER_D) as f32
+            })
+            .collect();
+        Scatter { hop, at_hops }
+    }
+
+    /// Between places, straight.
+    fn at(&self, column: usize) -> f32 {
+        let (hop, past) = (column / self.hop, column % self.hop);
+        let here = self.at_hops[hop];
+        let next = self.at_hops.get(hop + 1).copied().unwrap_or(here);
+        here + (next - here) * past as f32 / self.hop as f32
+    }
+}
+
+/// Fewest known cells that scatter is told by.
+const FEWEST_CELLS: usize = 20;
+
+fn scatter(values: &[f32]) -> Option<f64> {
+    let known = values.iter().filter(|value| value.is_finite());
+    let mut known: Vec<f64> = known.map(|value| f64::from(*value)).collect();
+    if known.len() < FEWEST_CELLS {
+        return None;
+    }
+    let centre = median(&mut known)?;
+    known
+        .iter_mut()
+        .for_each(|value| *value = (*value - centre).abs());
+    Some(median(&mut known)? * MAD_TO_SIGMA)
+}
+
+/// All that is looked at one way: upright or level.
+struct Way<'a> {
+    looks: &'a [Look],
+    /// Mean silver, `[[stretch, column]]`.
+    means: &'a Grid<f32>,
+    rows: usize,
+    pad: usize,
+    pitch_mm: f64,
+    upright: bool,
+}
+
+/// A straight line: which look, its tilt, and where it crosses the middle row.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    look: usize,
+    tilt_deg: f64,
+    column: usize,
+    /// Agreement with sign, as a share of the most there can be.
+    agreement: f64,
+}
+
+impl Way<'_> {
+    /// Columns to the right of where a line crosses the middle row, in the middle of a stretch.
+    fn shift(&self, tilt_deg: f64, stretch: usize) -> i64 {
+        let below_middle = (stretch as f64 + 0.5) / self.means.nrows() as f64 - 0.5;
+        (tilt_deg.to_radians().tan() * below_middle * self.rows as f64).round() as i64
+    }
+
+    /// Column of a line in each stretch; `None` beyond the grid.
+    fn columns(&self, place: Place) -> impl Iterator<Item = Option<usize>> {
+        let (count, columns) = self.means.dim();
+        (0..count).map(move |stretch| {
+            let column = place.column as i64 + self.shift(place.tilt_deg, stretch);
+            usize::try_from(column).ok().filter(|at| *at < columns)
+        })
+    }
+
+    /// What a grid holds along a line.
+    fn along(&self, grid: &Grid<f32>, place: Place) -> Vec<f64> {
+        let columns = self.columns(place).enumerate();
+        let cells = columns.filter_map(|(stretch, column)| Some(grid[[stretch, column?]]));
+        cells
+            .filter(|value| value.is_finite())
+            .map(f64::from)
+            .collect()
+    }
+
+    /// Places of any look and tilt whose stretches agree best, strongest first.
+    fn strongest(&self) -> Vec<Place> {
+        let steps = (MOST_TILT_DEG / STEP_DEG).round() as i32;
+        let mut places: Vec<Place> = (0..self.looks.len())
+            .flat_map(|look| (-steps..=steps).map(move |step| (look, f64::from(step) * STEP_DEG)))
+            .flat_map(|(look, tilt_deg)| self.strongest_of(look, tilt_deg))
+            .collect();
+        places.sort_by(|a, b| b.agreement.abs().total_cmp(&a.agreement.abs()));
+        places
+    }
+
+    fn strongest_of(&self, look: usize, tilt_deg: f64) -> impl Iterator<Item = Place> + use<> {
+        let (count, columns) = self.means.dim();
+        let fewest = FEWEST_STRETCHES.max((KNOWN_SHARE * count as f64).ceil() as usize);
+        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0usize; columns]);
+        let stretches = self.looks[look].stands_out.rows();
+        for (s, stretch) in stretches.into_iter().enumerate() {
+            let shift = self.shift(tilt_deg, s);
+            for (column, value) in stretch.iter().enumerate() {
+                let at = usize::try_from(column as i64 - shift).ok();
+                if let Some(at) = at.filter(|at| *at < columns && value.is_finite()) {
+                    sums[at] += f64::from(*value).clamp(-MOST, MOST);
+                    known[at] += 1;
+                }
+            }
+        }
+        let mut places: Vec<Place> = (0..columns)
+            .filter(|column| known[*column] >= fewest)
+            .map(|column| Place {
+                look,
+                tilt_deg,
+                column,
+                agreement: sums[column] / (MOST * known[column] as f64),
+            })
+            .collect();
+        places.sort_by(|a, b| b.agreement.abs().total_cmp(&a.agreement.abs()));
+        places.into_iter().take(STRONGEST)
+    }
+
+    fn lines(&self) -> Vec<RightAcross> {
+        let places = self.strongest();
+        let away_mm = |a: &Place, b: &Place| a.column.abs_diff(b.column) as f64 * self.pitch_mm;
+        let mut tops: Vec<&Place> = Vec::new();
+        for place in &places {
+            if tops.iter().all(|top| away_mm(top, place) > APART_MM) {
+                tops.push(place);
+            }
+        }
+        tops.truncate(COMPARED);
+        let middles: Vec<Place> = tops
+            .iter()
+            .filter_map(|top| {
+                let own = places.iter().filter(|place| {
+                    away_mm(top, place) <= OWN_MM
+                        && place.agreement.abs() >= OWN_SHARE * top.agreement.abs()
+                });
+                let plain = own.map(|place| (self.plainness(*place), *place));
+                let plainest = plain.max_by(|a, b| a.0.total_cmp(&b.0))?;
+                Some(plainest.1)
+            })
+            .collect();
+        let elsewhere = |own: &Place| {
+            let apart_mm = APART_MM.max(APART_CORES * self.looks[own.look].core_mm);
+            let others = middles
+                .iter()
+                .filter(|other| away_mm(own, other) > apart_mm);
+            others
+                .map(|other| other.agreement.abs())
+                .fold(0.0, f64::max)
+        };
+        let handed_on = middles.iter().take(HANDED_ON);
+        handed_on
+            .map(|place| self.describe(*place, elsewhere(place)))
+            .collect()
+    }
+
+    /// Contrast of a line less half the difference of its sides, density.
+    fn plainness(&self, place: Place) -> f64 {
+        let mut contrasts = self.along(&self.looks[place.look].contrast_d, place);
+        let contrast_d = median(&mut contrasts).unwrap_or(0.0);
+        place.agreement.signum() * contrast_d - 0.5 * self.mean_step_d(place)
+    }
+
+    /// Difference of silver between a line's sides, whichever has more, density: mean of its stretches.
+    fn mean_step_d(&self, place: Place) -> f64 {
+        let steps = self.along(&self.looks[place.look].step_d, place);
+        steps.iter().map(|step| step.abs()).sum::<f64>() / steps.len().max(1) as f64
+    }
+
+    fn describe(&self, place: Place, elsewhere: f64) -> RightAcross {
+        let look = &self.looks[place.look];
+        let sign = place.agreement.signum();
+        let signed = |grid: &Grid<f32>| -> Vec<f64> {
+            let along = self.along(grid, place);
+            along.into_iter().map(|value| sign * value).collect()
+        };
+        let mut stands_out = signed(&look.stands_out);
+        let mut contrasts = signed(&look.contrast_d);
+        let mut steps = self.along(&look.step_d, place);
+        let count = contrasts.len().max(1) as f64;
+        let mean = contrasts.iter().sum::<f64>() / count;
+        let variance = contrasts
+            .iter()
+            .map(|d| (d - mean) * (d - mean))
+            .sum::<f64>()
+            / count;
+        let contrast_d = median(&mut contrasts).unwrap_or(0.0);
+        let clear = stands_out.iter().filter(|own| **own > CLEAR).count();
+        stands_out.sort_by(f64::total_cmp);
+        RightAcross {
+            upright: self.upright,
+            axis_deg: match self.upright {
+                true => (180.0 - place.tilt_deg).rem_euclid(180.0),
+                false => 90.0 + place.tilt_deg,
+            },
+            core_mm: look.core_mm,
+            line: Line {
+                ends_mm: self.ends_mm(place),
+                middle_mm: self.at_mm(place, 0.5 * self.rows as f64),
+                agreement: place.agreement.abs() * MOST * count.sqrt(),
+                coverage: clear as f64 / count,
+                sign,
+                width_mm: self.width_mm(place, sign),
+                contrast_d,
+                step_d: median(&mut steps).unwrap_or(0.0),
+            },
+            across: self.across(place),
+            agreement: place.agreement.abs(),
+            elsewhere,
+            known: count / self.means.nrows() as f64,
+            weakest: stands_out.get(1).copied().unwrap_or(0.0),
+            unevenness: variance.sqrt() / mean.abs().max(1e-6),
+            unlike_sides: self.mean_step_d(place) / contrast_d.max(1e-6),
+        }
+    }
+
+    /// The place of a line at a row, millimetres of the plate.
+    fn at_mm(&self, place: Place, row: f64) -> [f64; 2] {
+        let shift = place.tilt_deg.to_radians().tan() * (row - 0.5 * self.rows as f64);
+        let column = place.column as f64 - self.pad as f64 + shift + 0.5;
+        let [x, y] = [column, row].map(|cells| cells * self.pitch_mm);
+        if self.upright { [x, y] } else { [y, x] }
+    }
+
+    /// Where the first and the last known stretch end.
+    fn ends_mm(&self, place: Place) -> [[f64; 2]; 2] {
+        let count = self.means.nrows();
+        let look = &self.looks[place.look];
+        let columns = self.columns(place).enumerate();
+        let known = columns.filter(|(stretch, column)| {
+            column.is_some_and(|column| look.contrast_d[[*stretch, column]].is_finite())
+        });
+        let known: Vec<usize> = known.map(|(stretch, _)| stretch).collect();
+        let first = known.first().copied().unwrap_or(0);
+        let last = known.last().copied().unwrap_or(count - 1) + 1;
+        [first, last].map(|edge| self.at_mm(place, (edge * self.rows) as f64 / count as f64))
+    }
+
+    /// Silver across a line to so many cells on both sides, each stretch less what lies beside the line there:
+    /// the median of the stretches.
+    fn profile(&self, place: Place, reach: i64) -> Vec<Option<f64>> {
+        let beside = 2 * self.core_cells(place);
+        let columns: Vec<Option<usize>> = self.columns(place).collect();
+        (-reach..=reach)
+            .map(|off| {
+                let of_stretch = |(stretch, column): (usize, &Option<usize>)| {
+                    let at = |off: i64| {
+                        let column = usize::try_from((*column)? as i64 + off).ok()?;
+                        let mean = *self.means.get([stretch, column])?;
+                        mean.is_finite().then_some(f64::from(mean))
+                    };
+                    Some(at(off)? - 0.5 * (at(-beside)? + at(beside)?))
+                };
+                let mut values: Vec<f64> =
+                    columns.iter().enumerate().filter_map(of_stretch).collect();
+                median(&mut values)
+            })
+            .collect()
+    }
+
+    fn core_cells(&self, place: Place) -> i64 {
+        let cells = self.looks[place.look].core_mm / self.pitch_mm;
+        cells.round().max(1.0) as i64
+    }
+
+    /// Width at half height.
+    fn width_mm(&self, place: Place, sign: f64) -> f64 {
+        let reach = 2 * self.core_cells(place);
+        let profile = self.profile(place, reach);
+        let near = |off: i64| sign * profile[(reach + off) as usize].unwrap_or(0.0);
+        let half = 0.5 * (-1..=1).map(near).fold(0.0, f64::max);
+        let right = (0..=reach).take_while(|off| near(*off) > half).count();
+        let left = (1..=reach).take_while(|off| near(-off) > half).count();
+        (right + left).max(1) as f64 * self.pitch_mm
+    }
+
+    /// Silver across a line and some millimetres of what lies beside it, for a chart.
+    fn across(&self, place: Place) -> Across {
+        let reach = (SHOWN_MM / self.pitch_mm).round() as i64;
+        let profile = self.profile(place, reach);
+        let known = |silver: &Option<f64>| silver.is_some();
+        let first = profile.iter().position(known).unwrap_or(0);
+        let last = profile.iter().rposition(known).map_or(first, |at| at + 1);
+        let column = place.column as i64 - self.pad as i64 - reach + first as i64;
+        Across {
+            first_mm: (column as f64 + 0.5) * self.pitch_mm,
+            step_mm: self.pitch_mm,
+            silver_d: profile[first..last].to_vec(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A scene of soft slopes and a dark thing, with noise (the place, well mixed: splitmix64's steps).
+    fn scene(own: impl Fn(f64, f64) -> f64) -> Vec<RightAcross> {
+        let grid = Grid::from_shape_fn((800, 700), |(i, j)| {
+            let mut hash = (i * 700 + j) as u64;
+            hash = hash.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            hash = (hash ^ (hash >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+            hash = (hash ^ (hash >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+            hash ^= hash >> 31;
+            let (x, y) = (j as f64 / 10.0, i as f64 / 10.0);
+            let thing = if (x - 35.0).hypot(y - 40.0) < 18.0 {
+                0.3
+            } else {
+                0.0
+            };
+            let slopes = 0.6 + 0.1 * (x / 9.0).sin() + 0.08 * (y / 7.0).cos();
+            (slopes - thing + 0.02 * ((hash % 1000) as f64 / 500.0 - 1.0) + own(x, y)) as f32
+        });
+        of_silver(&grid, &Grid::from_elem(grid.dim(), 1.0), 0.1)
+    }
+
+    fn bell(off: f64, width: f64) -> f64 {
+        (-2.7726 * (off / width).powi(2)).exp()
+    }
+
+    #[test]
+    fn a_faint_line_under_a_scene_is_found_where_it_lies() {
+        let tan = 1.5_f64.to_radians().tan();
+        let found = scene(|x, y| 0.04 * bell(y - 55.0 - tan * (x - 35.0), 0.5));
+        let best = found
+            .iter()
+            .max_by(|a, b| (a.agreement - a.elsewhere).total_cmp(&(b.agreement - b.elsewhere)))
+            .unwrap();
+        assert!(
+            !best.upright && (best.axis_deg - 91.5).abs() < 0.3,
+            "{best:?}"
+        );
+        assert!((best.line.middle_mm[1] - 55.0).abs() < 0.3, "{best:?}");
+        assert!((best.line.contrast_d - 0.04).abs() < 0.012, "{best:?}");
+        assert!((best.line.width_mm - 0.5).abs() < 0.25, "{best:?}");
+        assert!(best.agreement > 0.9 && best.elsewhere < 0.6, "{best:?}");
+        assert!(best.unevenness < 0.4 && best.unlike_sides < 0.5, "{best:?}");
+    }
+
+    #[test]
+    fn a_scene_without_a_line_has_none_that_agrees() {
+        let most = scene(|_, _| 0.0)
+            .iter()
+            .map(|line| line.agreement)
+            .fold(0.0, f64::max);
+        assert!(most < 0.6, "{most}");
+    }
+
+    #[test]
+    fn a_bar_before_a_changing_ground_is_uneven() {
+        // A rail of one darkness, before a ground that goes from light to dark.
+        let rail = |x: f64, y: f64| (-0.1 - 0.005 * x) * bell(y - 55.0, 0.5);
+        let found = scene(rail);
+        let best = found
+            .iter()
+            .max_by(|a, b| a.agreement.total_cmp(&b.agreement))
+            .unwrap();
+        assert!(best.agreement > 0.9 && best.unevenness > 0.3, "{best:?}");
+    }
+}

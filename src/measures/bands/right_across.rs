@@ -11,7 +11,7 @@ use crate::plate::Plate;
 use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::regions::erode;
-use crate::raster::stats::{MAD_TO_SIGMA, median};
+use crate::raster::stats::{median, median_and_sigma};
 
 /// A line from side to side, and what tells whether the scene drew it.
 #[derive(Debug, Clone, PartialEq)]
@@ -30,8 +30,6 @@ pub struct RightAcross {
     pub agreement: f64,
     /// Agreement of the strongest other line that runs its way, 0 to 1.
     pub elsewhere: f64,
-    /// Share of its stretches that lie in the picture area.
-    pub known: f64,
     /// Its second weakest stretch, standard deviations of what lies beside it.
     pub weakest: f64,
     /// Scatter of its contrast along it, as a share of the mean.
@@ -39,6 +37,8 @@ pub struct RightAcross {
     /// Difference of silver between its two sides, stretch by stretch, over its contrast.
     pub unlike_sides: f64,
 }
+
+// What follows is our own choice; the table of shapes (`practice accuracy --about shapes`) would notice a change.
 
 /// Cells in which lines are looked for, millimetres: half the width of the finest.
 const CELL_MM: f64 = 0.1;
@@ -256,15 +256,10 @@ const FEWEST_CELLS: usize = 20;
 
 fn scatter(values: &[f32]) -> Option<f64> {
     let known = values.iter().filter(|value| value.is_finite());
-    let mut known: Vec<f64> = known.map(|value| f64::from(*value)).collect();
-    if known.len() < FEWEST_CELLS {
-        return None;
-    }
-    let centre = median(&mut known)?;
-    known
-        .iter_mut()
-        .for_each(|value| *value = (*value - centre).abs());
-    Some(median(&mut known)? * MAD_TO_SIGMA)
+    let known: Vec<f64> = known.map(|value| f64::from(*value)).collect();
+    (known.len() >= FEWEST_CELLS)
+        .then(|| median_and_sigma(&known))?
+        .map(|(_, sigma)| sigma)
 }
 
 /// All that is looked at one way: upright or level.
@@ -443,7 +438,6 @@ impl Way<'_> {
             across: self.across(place),
             agreement: place.agreement.abs(),
             elsewhere,
-            known: count / self.means.nrows() as f64,
             weakest: stands_out.get(1).copied().unwrap_or(0.0),
             unevenness: variance.sqrt() / mean.abs().max(1e-6),
             unlike_sides: self.mean_step_d(place) / contrast_d.max(1e-6),
@@ -570,7 +564,7 @@ mod tests {
         // A core finer than the line reads up to a third too little.
         assert!((best.line.contrast_d - 0.04).abs() < 0.015, "{best:?}");
         assert!((best.line.width_mm - 0.5).abs() < 0.25, "{best:?}");
-        assert!(best.agreement > 0.9 && best.elsewhere < 0.75, "{best:?}");
+        assert!(best.agreement > 0.9 && best.elsewhere < 0.6, "{best:?}");
         // The rim of the thing differs on both sides of it in two stretches; the edge of a thing does so all along.
         assert!(best.unevenness < 0.4 && best.unlike_sides < 1.0, "{best:?}");
     }
@@ -581,7 +575,7 @@ mod tests {
             .iter()
             .map(|line| line.agreement)
             .fold(0.0, f64::max);
-        assert!(most < 0.75, "{most}");
+        assert!(most < 0.6, "{most}");
     }
 
     #[test]

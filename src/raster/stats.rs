@@ -24,14 +24,18 @@ pub fn rising_quantiles<const N: usize>(values: &mut [f64], shares: [f64; N]) ->
     let last = values.len().checked_sub(1)?;
     let mut found = [0.0; N];
     let mut from = 0;
-    for (found, share) in found.iter_mut().zip(shares) {
+    for (k, share) in shares.into_iter().enumerate() {
+        if k > 0 && share == shares[k - 1] {
+            found[k] = found[k - 1];
+            continue;
+        }
         let position = (share.clamp(0.0, 1.0) * last as f64).max(from as f64);
         let below = position.floor() as usize;
         let (_, &mut low, rest) =
             values[from..].select_nth_unstable_by(below - from, f64::total_cmp);
         let high = rest.iter().copied().fold(f64::INFINITY, f64::min);
         let share = position - below as f64;
-        *found = match share > 0.0 && high.is_finite() {
+        found[k] = match share > 0.0 && high.is_finite() {
             true => low + share * (high - low),
             false => low,
         };

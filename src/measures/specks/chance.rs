@@ -129,17 +129,12 @@ impl Tiles {
 
     /// What a tile and its neighbours show.
     fn seen(&self, k: usize, span: Span) -> Seen {
-        let mut pooled = self.pooled(k);
-        let near = tail(&mut pooled, OF_TILE);
+        let [near, far] = two_tails(&mut self.pooled(k), [OF_TILE, span]);
         let busier = match (tail(&mut self.own[k].clone(), OF_TILE), near) {
             (Some(own), Some(near)) => (own.scale / near.scale).max(1.0),
             _ => 1.0,
         };
-        Seen {
-            far: tail(&mut pooled, span),
-            near,
-            busier,
-        }
+        Seen { far, near, busier }
     }
 }
 
@@ -211,34 +206,61 @@ impl Chance {
     }
 }
 
+impl Span {
+    /// The three shares, rising.
+    fn shares(self) -> [f64; 3] {
+        [self.bulk.unwrap_or(self.inner), self.inner, self.outer]
+    }
+
+    /// The tail through the quantiles at [`Span::shares`].
+    fn tail(self, [bulk, inner, outer]: [f64; 3]) -> Tail {
+        let [bulk_at, inner_at, outer_at] = self.shares();
+        let surprise = |of: f64| -(1.0 - of).ln();
+        let steepness = |from: f64, to: f64, low: f64, high: f64| {
+            (surprise(to) - surprise(from)) / (high - low).max(1e-9)
+        };
+        let far = steepness(inner_at, outer_at, inner, outer);
+        let mut tail = Tail {
+            outer,
+            beyond: 1.0 - outer_at,
+            scale: (1.0 / far).max(LEAST_SCALE_D),
+            bend: 0.0,
+        };
+        if self.bulk.is_some() {
+            let near = steepness(bulk_at, inner_at, bulk, inner);
+            // How fast the steepness grows, and so how steep the tail is at the outer quantile itself.
+            let growth = 2.0 * (far - near) / (outer - bulk).max(1e-9);
+            if growth > 0.0 {
+                let steepest = far + 0.5 * growth * (outer - inner);
+                tail.scale = (1.0 / steepest).max(LEAST_SCALE_D);
+                tail.bend = (0.5 * growth * tail.scale * tail.scale).min(MOST_BEND);
+            }
+        }
+        tail
+    }
+}
+
+/// The tail over one span of quantiles; `None` with too few values.
 fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
     if values.len() < FEWEST {
         return None;
     }
-    let bulk_at = span.bulk.unwrap_or(span.inner);
-    let [bulk, inner, outer] = rising_quantiles(values, [bulk_at, span.inner, span.outer])?;
-    let surprise = |of: f64| -(1.0 - of).ln();
-    let steepness = |from: f64, to: f64, low: f64, high: f64| {
-        (surprise(to) - surprise(from)) / (high - low).max(1e-9)
-    };
-    let far = steepness(span.inner, span.outer, inner, outer);
-    let mut tail = Tail {
-        outer,
-        beyond: 1.0 - span.outer,
-        scale: (1.0 / far).max(LEAST_SCALE_D),
-        bend: 0.0,
-    };
-    if span.bulk.is_some() {
-        let near = steepness(bulk_at, span.inner, bulk, inner);
-        // How fast the steepness grows, and so how steep the tail is at the outer quantile itself.
-        let growth = 2.0 * (far - near) / (outer - bulk).max(1e-9);
-        if growth > 0.0 {
-            let steepest = far + 0.5 * growth * (outer - inner);
-            tail.scale = (1.0 / steepest).max(LEAST_SCALE_D);
-            tail.bend = (0.5 * growth * tail.scale * tail.scale).min(MOST_BEND);
-        }
+    rising_quantiles(values, span.shares()).map(|at| span.tail(at))
+}
+
+/// The same over two spans, whose quantiles are read in one go.
+fn two_tails(values: &mut [f64], spans: [Span; 2]) -> [Option<Tail>; 2] {
+    if values.len() < FEWEST {
+        return [None; 2];
     }
-    Some(tail)
+    let [[a, b, c], [d, e, f]] = spans.map(Span::shares);
+    let mut rising = [a, b, c, d, e, f];
+    rising.sort_by(f64::total_cmp);
+    let Some(read) = rising_quantiles(values, rising) else {
+        return [None; 2];
+    };
+    let value = |share: f64| read[rising.partition_point(|other| *other < share)];
+    spans.map(|span| Some(span.tail(span.shares().map(value))))
 }
 
 #[cfg(test)]

@@ -15,14 +15,18 @@ const OCTAVES: usize = 4;
 const BLUR_CELLS: f64 = 0.8;
 
 /// Radius of the ring that a head is judged against, cells: outside a disc of 2 cells and its blur.
-const RING_CELLS: f32 = 3.6;
+const RING_CELLS: f64 = 3.6;
+
+/// A quarter of the ring, cells across and down from its middle: whole cells, about [`RING_CELLS`] away and
+/// about as far from each other, so that nothing has to be read between cells.
+const QUARTER: [(isize, isize); 5] = [(4, 0), (3, 1), (3, 2), (2, 3), (1, 3)];
 
 /// Points of the ring.
-const RING_POINTS: usize = 16;
+const RING_POINTS: usize = 4 * QUARTER.len();
 
 /// Neighbouring points of the ring that may be as strong as the head: a tail leaves there. A line
 /// leaves on both sides and is no head.
-const RING_LEFT_OUT: usize = 4;
+const RING_LEFT_OUT: usize = 5;
 
 /// A candidate for the head of a mark.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -72,7 +76,7 @@ pub(super) fn find(silver: &Grid<f32>, field: &Field, pitch_mm: f64, alarms: f64
 fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Vec<Head> {
     let factor = 1 << octave;
     let (rows, columns) = level.dim();
-    let reach = RING_CELLS.ceil() as usize + 1;
+    let reach = RING_CELLS.ceil() as usize;
     if rows <= 2 * reach || columns <= 2 * reach {
         return Vec::new();
     }
@@ -100,8 +104,8 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
                     let at = i * columns + j;
                     // Loops, since arrays mapped by closures are not laid flat.
                     let mut around = [0.0; RING_POINTS];
-                    for (value, point) in around.iter_mut().zip(&ring) {
-                        *value = sign * point.value(values, at, columns);
+                    for (value, (back, forth)) in around.iter_mut().zip(&ring) {
+                        *value = sign * values[at + forth - back];
                     }
                     found.push((i, j, sign * values[at] - strongest(&around), more));
                 }
@@ -125,7 +129,7 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
                 heads.push(Head {
                     at: [centre(i), centre(j)],
                     more: side,
-                    ring: f64::from(RING_CELLS) * factor as f64,
+                    ring: RING_CELLS * factor as f64,
                     expected,
                 });
             }
@@ -167,52 +171,28 @@ fn standing_out(lines: [&[f32]; 3]) -> Vec<i8> {
 /// Row, column, prominence, and whether it is a maximum.
 type Extremum = (usize, usize, f32, bool);
 
-/// A point of the ring: the cell above and left of it, counted from the middle, and how far the point
-/// lies from that cell.
-#[derive(Clone, Copy)]
-struct RingPoint {
-    back: usize,
-    forth: usize,
-    down: f32,
-    along: f32,
-}
-
-impl RingPoint {
-    /// Value at the point, linear between cells.
-    #[inline]
-    fn value(&self, values: &[f32], at: usize, columns: usize) -> f32 {
-        let first = at + self.forth - self.back;
-        let mix = |pair: &[f32]| pair[0] + (pair[1] - pair[0]) * self.along;
-        let top = mix(&values[first..first + 2]);
-        let bottom = mix(&values[first + columns..first + columns + 2]);
-        top + (bottom - top) * self.down
-    }
-}
-
-fn ring(columns: usize) -> [RingPoint; RING_POINTS] {
+/// How far back and forth the ring's points lie from its middle in a row-major grid, in turn round it.
+fn ring(columns: usize) -> [(usize, usize); RING_POINTS] {
     std::array::from_fn(|k| {
-        let angle = k as f32 * std::f32::consts::TAU / RING_POINTS as f32;
-        let (dy, dx) = (RING_CELLS * angle.sin(), RING_CELLS * angle.cos());
-        let offset = dy.floor() as isize * columns as isize + dx.floor() as isize;
-        RingPoint {
-            back: (-offset).max(0) as usize,
-            forth: offset.max(0) as usize,
-            down: dy - dy.floor(),
-            along: dx - dx.floor(),
+        let (mut across, mut down) = QUARTER[k % QUARTER.len()];
+        for _ in 0..k / QUARTER.len() {
+            (across, down) = (-down, across);
         }
+        let away = down * columns as isize + across;
+        ((-away).max(0) as usize, away.max(0) as usize)
     })
 }
 
 /// The strongest point of the ring, with the best run of neighbours left out: the least of the maxima
 /// of all runs of the others.
 fn strongest(values: &[f32; RING_POINTS]) -> f32 {
-    // Maxima of runs of 2, 4 and 8 neighbours from each point on make up those of 12.
+    // Maxima of runs of 2, 4 and 8 neighbours from each point on; two runs of 8 make up one of 15.
     let of_2 = longer(values, 1);
     let of_4 = longer(&of_2, 2);
     let of_8 = longer(&of_4, 4);
     let mut least = f32::INFINITY;
     for k in 0..RING_POINTS {
-        least = least.min(of_8[k].max(of_4[(k + 8) % RING_POINTS]));
+        least = least.min(of_8[k].max(of_8[(k + 7) % RING_POINTS]));
     }
     least
 }
@@ -226,7 +206,7 @@ fn longer(runs: &[f32; RING_POINTS], by: usize) -> [f32; RING_POINTS] {
     maxima
 }
 
-const _: () = assert!(RING_POINTS - RING_LEFT_OUT == 12);
+const _: () = assert!(RING_POINTS - RING_LEFT_OUT == 15);
 
 #[cfg(test)]
 mod tests {

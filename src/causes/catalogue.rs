@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use rayon::prelude::*;
 use serde::Deserialize;
 
 use super::{Side, rules};
 use crate::findings::{Fault, Sign, SignName};
-use parts::Parts;
+use parts::{Parts, parse};
 
 mod parts;
 
@@ -353,9 +354,14 @@ impl Catalogue {
     /// # Errors
     /// [`CatalogueError`], naming the file, the entry and what is wrong with it.
     pub fn from_files(files: &[(&str, &str)]) -> Result<Catalogue, CatalogueError> {
+        // Every read of a scan waits for the catalogue, and most of its time is parsing.
+        let tables: Vec<_> = files
+            .par_iter()
+            .map(|(file, text)| parse(file, text))
+            .collect();
         let mut parts = Parts::default();
-        for (file, text) in files {
-            parts.read(file, text)?;
+        for ((file, _), table) in files.iter().zip(tables) {
+            parts.read(file, table?)?;
         }
         let catalogue = parts.assemble()?;
         rules::check(&catalogue).map_err(|(entry, problem)| CatalogueError::Entry {

@@ -24,6 +24,14 @@ struct Never {
     words: Vec<String>,
 }
 
+/// A file's text as TOML.
+pub(super) fn parse(file: &str, text: &str) -> Result<toml::Table, CatalogueError> {
+    toml::from_str(text).map_err(|error| CatalogueError::NotToml {
+        file: file.to_string(),
+        problem: error.to_string().trim_end().to_string(),
+    })
+}
+
 /// What the files held, before it is put together.
 #[derive(Default)]
 pub(super) struct Parts {
@@ -42,14 +50,10 @@ pub(super) struct Parts {
 }
 
 impl Parts {
-    pub(super) fn read(&mut self, file: &str, text: &str) -> Result<(), CatalogueError> {
+    pub(super) fn read(&mut self, file: &str, table: toml::Table) -> Result<(), CatalogueError> {
         if self.first.is_empty() {
             self.first = file.to_string();
         }
-        let table: toml::Table = toml::from_str(text).map_err(|error| CatalogueError::NotToml {
-            file: file.to_string(),
-            problem: error.to_string().trim_end().to_string(),
-        })?;
         for (key, value) in table {
             match key.as_str() {
                 "schema" => {

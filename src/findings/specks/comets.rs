@@ -20,6 +20,10 @@ const ALIKE_DEG: f64 = 15.0;
 /// Heads with tails nearer to each other than this lie on one line, millimetres.
 const APART_MM: f64 = 1.0;
 
+/// How far off a mark may lie that looks like another's tail, millimetres: rays are read from 1 mm on. Our own
+/// choice.
+const NEXT_MM: f64 = 2.0;
+
 /// Chance up to which weaker tails along the common direction are taken in.
 const WEAKER_CHANCE: f64 = 0.01;
 
@@ -109,14 +113,27 @@ fn tailed(marks: &SpeckMeasures, even_plate: bool) -> Vec<Tailed<'_>> {
 }
 
 /// Those that stand by themselves: along a hair, a scratch or the edge of a roof there is one after
-/// another.
+/// another, and of two grains side by side each looks like the other's tail.
 fn alone<'a>(tailed: &[Tailed<'a>]) -> Vec<Tailed<'a>> {
     let near = |a: &Speck, b: &Speck| distance(a.centre_mm, b.centre_mm) < APART_MM;
     let of = tailed.iter().filter(|one| {
-        let others = tailed.iter().filter(|other| near(one.speck, other.speck));
-        others.count() == 1
+        let mut others = tailed
+            .iter()
+            .filter(|other| !std::ptr::eq(one.speck, other.speck));
+        !others.any(|other| near(one.speck, other.speck) || lead_to_each_other(one, other))
     });
     of.copied().collect()
+}
+
+/// Whether two tails each end at the other's head.
+fn lead_to_each_other(one: &Tailed, other: &Tailed) -> bool {
+    let leads = |from: &Tailed, to: &Tailed| {
+        let [dx, dy] = [0, 1].map(|k| to.speck.centre_mm[k] - from.speck.centre_mm[k]);
+        let toward_deg = dx.atan2(-dy).to_degrees();
+        away_deg(from.deg, toward_deg) <= ALIKE_DEG
+    };
+    let apart = distance(one.speck.centre_mm, other.speck.centre_mm);
+    apart <= NEXT_MM && leads(one, other) && leads(other, one)
 }
 
 /// A direction, or an axis either way, that tails share.

@@ -6,6 +6,7 @@ use super::Accuracy;
 use super::shares::{f1_with_lower_bound, false_per_clean_plate, precision, quantile, wilson};
 use crate::practice::score::{Scored, ScoredFault, Verdict};
 
+mod clean;
 mod marks;
 mod shapes;
 
@@ -73,7 +74,8 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
         found(plates),
         levels(plates),
         by_kind(plates),
-        clean_plates(plates),
+        clean::plates(plates),
+        clean::by_fault(plates),
         figures(plates),
         shapes::figures(plates),
         marks::marks(plates),
@@ -173,37 +175,6 @@ fn found(plates: &[Scored]) -> String {
     )
 }
 
-fn levels(plates: &[Scored]) -> String {
-    let rows = faults(plates)
-        .iter()
-        .map(|fault| {
-            let mut row = vec![format!("`{fault}`")];
-            for level in 1..=4 {
-                let can = planted(plates, fault).filter(|f| f.level == level && f.findable);
-                let (hits, of) = can.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
-                row.push(share(hits, of));
-            }
-            let hard = planted(plates, fault).filter(|f| !f.findable);
-            let (hits, of) = hard.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
-            row.push(format!("{hits}/{of}"));
-            row
-        })
-        .collect();
-    table(
-        "Recall by strength",
-        "",
-        &[
-            "fault",
-            "1, near the limit",
-            "2, clear",
-            "3, strong",
-            "4, ruins the plate",
-            "found though hidden",
-        ],
-        rows,
-    )
-}
-
 fn by_kind(plates: &[Scored]) -> String {
     let faults = faults(plates);
     let groups: [Group; 7] = [
@@ -239,54 +210,32 @@ fn by_kind(plates: &[Scored]) -> String {
     table("Recall by plate, levels 2 to 4", "", &head, rows)
 }
 
-fn clean_plates(plates: &[Scored]) -> String {
-    let groups: [Group; 6] = [
-        ("all clean plates", |_| true),
-        ("scenes that look like fog", |p| p.bait),
-        ("scenes with straight lines", |p| p.lines),
-        ("scenes of little contrast", |p| p.pale),
-        ("other pictures", |p| {
-            p.kind == "picture" && !p.bait && !p.lines && !p.pale
-        }),
-        ("blank, flat and stepped plates", |p| p.kind != "picture"),
-    ];
-    let rows = groups
+fn levels(plates: &[Scored]) -> String {
+    let rows = faults(plates)
         .iter()
-        .map(|(name, belongs)| {
-            let clean: Vec<&Scored> = plates.iter().filter(|p| p.clean && belongs(p)).collect();
-            let wrong = |standing: Option<&str>| {
-                clean
-                    .iter()
-                    .flat_map(|plate| &plate.findings)
-                    .filter(|f| f.verdict == Verdict::False)
-                    .filter(|f| standing.is_none() || f.standing.as_deref() == standing)
-                    .count()
-            };
-            let without = clean
-                .iter()
-                .filter(|plate| plate.findings.iter().all(|f| f.verdict != Verdict::False))
-                .count();
-            let each = (!clean.is_empty()).then(|| wrong(None) as f64 / clean.len() as f64);
-            vec![
-                (*name).to_owned(),
-                clean.len().to_string(),
-                wrong(None).to_string(),
-                wrong(Some("measured")).to_string(),
-                number(each, 3),
-                share(without, clean.len()),
-            ]
+        .map(|fault| {
+            let mut row = vec![format!("`{fault}`")];
+            for level in 1..=4 {
+                let can = planted(plates, fault).filter(|f| f.level == level && f.findable);
+                let (hits, of) = can.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
+                row.push(share(hits, of));
+            }
+            let hard = planted(plates, fault).filter(|f| !f.findable);
+            let (hits, of) = hard.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
+            row.push(format!("{hits}/{of}"));
+            row
         })
         .collect();
     table(
-        "Clean plates",
+        "Recall by strength",
         "",
         &[
-            "plates",
-            "count",
-            "false findings",
-            "of them `measured`",
-            "a plate",
-            "plates without any",
+            "fault",
+            "1, near the limit",
+            "2, clear",
+            "3, strong",
+            "4, ruins the plate",
+            "found though hidden",
         ],
         rows,
     )

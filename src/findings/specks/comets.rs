@@ -20,6 +20,10 @@ const ALIKE_DEG: f64 = 15.0;
 /// Heads with tails nearer to each other than this lie on one line, millimetres.
 const APART_MM: f64 = 1.0;
 
+/// How far heads on one line may lie from each other across it, millimetres: how well the middle of a joint is
+/// found. Our own choice.
+const ON_LINE_MM: f64 = 0.1;
+
 /// How far off a mark may lie that looks like another's tail, millimetres: rays are read from 1 mm on. Our own
 /// choice.
 const NEXT_MM: f64 = 2.0;
@@ -125,6 +129,20 @@ fn alone<'a>(tailed: &[Tailed<'a>]) -> Vec<Tailed<'a>> {
     of.copied().collect()
 }
 
+/// Those that do not stand with two others of their sign on one level or upright line: where courses of brick,
+/// boards and panes meet there is a head with a tail at every joint. Of sixty comets anywhere about one is lost.
+fn off_courses<'a>(tailed: &[Tailed<'a>]) -> Vec<Tailed<'a>> {
+    let on_line = |one: &Tailed, k: usize| {
+        let with = tailed.iter().filter(|other| {
+            let off = other.speck.centre_mm[k] - one.speck.centre_mm[k];
+            other.speck.more_silver() == one.speck.more_silver() && off.abs() <= ON_LINE_MM
+        });
+        with.count() > 2
+    };
+    let off = tailed.iter().filter(|one| !(0..2).any(|k| on_line(one, k)));
+    off.copied().collect()
+}
+
 /// Whether two tails each end at the other's head.
 fn lead_to_each_other(one: &Tailed, other: &Tailed) -> bool {
     let leads = |from: &Tailed, to: &Tailed| {
@@ -183,7 +201,10 @@ fn best<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Found<'a>> {
     let mut best: Option<Found<'a>> = None;
     for (look, least) in LEAST_LIKENESS.into_iter().enumerate() {
         let like = tailed.iter().filter(|one| one.likeness > least);
-        let taken = alone(&like.copied().collect::<Vec<_>>());
+        let mut taken = alone(&like.copied().collect::<Vec<_>>());
+        if !even_plate {
+            taken = off_courses(&taken);
+        }
         for more_silver in [true, false] {
             let (own, other): (Vec<Tailed>, Vec<Tailed>) = taken
                 .iter()
@@ -310,6 +331,53 @@ mod tests {
         look: 0,
         even_plate: true,
     };
+
+    #[test]
+    fn heads_at_the_joints_of_a_wall_are_left_out() {
+        let joints: Vec<Speck> = (0..5).map(|k| head(9.0 * f64::from(k), 18.4)).collect();
+        let own = [head(12.0, 30.0), head(40.0, 51.0), head(33.0, 51.0)];
+        let tailed = |speck| Tailed {
+            speck,
+            deg: 180.0,
+            likeness: 0.0,
+        };
+        let all: Vec<Tailed> = joints.iter().chain(&own).map(tailed).collect();
+        let left: Vec<&Speck> = off_courses(&all).iter().map(|one| one.speck).collect();
+        assert_eq!(left, own.iter().collect::<Vec<_>>());
+    }
+
+    #[test]
+    fn two_grains_are_not_each_other_s_tail() {
+        let pair = [head(20.0, 30.0), head(20.0, 31.2), head(21.3, 31.2)];
+        let tailed = |(speck, deg)| Tailed {
+            speck,
+            deg,
+            likeness: 0.0,
+        };
+        // The first two point at each other, the third past them.
+        let all = [
+            tailed((&pair[0], 180.0)),
+            tailed((&pair[1], 0.0)),
+            tailed((&pair[2], 0.0)),
+        ];
+        let left: Vec<&Speck> = alone(&all).iter().map(|one| one.speck).collect();
+        assert_eq!(left, [&pair[2]]);
+    }
+
+    fn head(x: f64, y: f64) -> Speck {
+        Speck {
+            centre_mm: [x, y],
+            size_mm: 0.3,
+            size_cells: 7.0,
+            contrast_d: -0.2,
+            elongation: 1.1,
+            steepness: 8.0,
+            light: 0.1,
+            expected_false_alarms: 1e-6,
+            tail: None,
+            nature: crate::measures::specks::Nature::OfPlate,
+        }
+    }
 
     #[test]
     fn tails_one_way_are_a_direction_and_both_ways_an_axis() {

@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use crate::raster::geometry::direction_deg;
+
 /// A corner of the plate as it lies in the scan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
@@ -181,10 +183,6 @@ impl Spot {
 pub fn direction_between(from: Spot, to: Spot) -> Option<f64> {
     let ([fx, fy], [tx, ty]) = (from.steps(), to.steps());
     (from != to).then(|| direction_deg(tx - fx, ty - fy))
-}
-
-fn direction_deg(right: f64, down: f64) -> f64 {
-    right.atan2(-down).to_degrees().rem_euclid(360.0)
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ use crate::density::{Cells, DensityMap};
 use crate::handling::Corner;
 use crate::plate::{Plate, PlateKind};
 use crate::raster::Grid;
+use crate::raster::geometry::direction_deg;
 use crate::raster::least_squares::Surface;
 use crate::raster::stats::{median, rising_quantiles};
 use crate::units::Reading;
@@ -125,7 +126,7 @@ fn pour(points: &[[f64; 3]], surface: Surface, scatter_d: f64, size: [f64; 2]) -
     let [_, along_x, along_y, ..] = surface.coefficients;
     let slope = [along_x / size[0], along_y / size[1]];
     let noise_d = scatter_d * (6.0 / points.len() as f64).sqrt();
-    let direction_deg = slope[0].atan2(-slope[1]).to_degrees().rem_euclid(360.0);
+    let direction_deg = direction_deg(slope[0], slope[1]);
     let rise_d = along_x.hypot(along_y).max(1e-6);
     let at = |corner: Corner| {
         let [x, y] = corner.spot().steps();

@@ -56,6 +56,11 @@ impl Homography {
     }
 }
 
+/// Direction of a step to the right and down, degrees clockwise from the top, 0 to 360.
+pub fn direction_deg(right: f64, down: f64) -> f64 {
+    right.atan2(-down).to_degrees().rem_euclid(360.0)
+}
+
 /// Smallest angle between two directions, 0 to 180 degrees.
 pub fn between_directions_deg(a_deg: f64, b_deg: f64) -> f64 {
     let turn = (a_deg - b_deg).rem_euclid(360.0);
@@ -102,6 +107,15 @@ pub fn sample(grid: &Grid<f32>, x: f64, y: f64) -> f32 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn steps_have_directions() {
+        let steps = [[0.0, -1.0], [2.0, 0.0], [0.0, 3.0], [-1.0, 0.0]];
+        assert_eq!(
+            steps.map(|[right, down]| direction_deg(right, down)),
+            [0.0, 90.0, 180.0, 270.0]
+        );
+    }
 
     #[test]
     fn angles_wrap() {

@@ -10,7 +10,7 @@ use crate::findings::{Fault, Finding, dust};
 use crate::measures::specks::{Agreement, agreement, axis_agreement};
 use crate::measures::{Speck, SpeckMeasures};
 use crate::plate::{Plate, PlateKind};
-use crate::raster::geometry::distance;
+use crate::raster::geometry::{between_directions_deg, direction_deg, distance};
 use crate::raster::stats::median;
 use crate::units::Reading;
 
@@ -147,8 +147,7 @@ fn off_courses<'a>(tailed: &[Tailed<'a>]) -> Vec<Tailed<'a>> {
 fn lead_to_each_other(one: &Tailed, other: &Tailed) -> bool {
     let leads = |from: &Tailed, to: &Tailed| {
         let [dx, dy] = [0, 1].map(|k| to.speck.centre_mm[k] - from.speck.centre_mm[k]);
-        let toward_deg = dx.atan2(-dy).to_degrees();
-        away_deg(from.deg, toward_deg) <= ALIKE_DEG
+        between_directions_deg(from.deg, direction_deg(dx, dy)) <= ALIKE_DEG
     };
     let apart = distance(one.speck.centre_mm, other.speck.centre_mm);
     apart <= NEXT_MM && leads(one, other) && leads(other, one)
@@ -163,7 +162,7 @@ struct Lie {
 
 impl Lie {
     fn holds(self, deg: f64) -> bool {
-        let off = away_deg(deg, self.deg);
+        let off = between_directions_deg(deg, self.deg);
         off <= ALIKE_DEG || (self.either_way && off >= 180.0 - ALIKE_DEG)
     }
 
@@ -312,11 +311,6 @@ fn direction_readings(
         ("resultant_length", Reading::new(agreed.resultant, 0.0)),
         ("even_directions_p", Reading::new(agreed.p_even, 0.0)),
     ]
-}
-
-fn away_deg(a: f64, b: f64) -> f64 {
-    let d = (a - b).rem_euclid(360.0);
-    d.min(360.0 - d)
 }
 
 #[cfg(test)]

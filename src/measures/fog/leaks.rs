@@ -14,6 +14,7 @@ use super::strip::{BLOCK_MM, Strip};
 use crate::density::{DensityMap, density};
 use crate::plate::band::Band;
 use crate::plate::{Edge, Part, Plate, PlateKind};
+use crate::raster::geometry::direction_deg;
 use crate::raster::stats::{median, median_and_sigma};
 use crate::units::Reading;
 
@@ -282,7 +283,7 @@ fn follow(
 /// for each millimetre inward.
 fn inward_deg(edge: Edge, slope: f64) -> f64 {
     let [x, y] = inward(edge, slope);
-    x.atan2(-y).to_degrees().rem_euclid(360.0)
+    direction_deg(x, y)
 }
 
 fn inward(edge: Edge, slope: f64) -> [f64; 2] {

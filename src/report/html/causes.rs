@@ -76,7 +76,6 @@ pub(in crate::report) fn check_next(
         "yes": words::lowered(&next.yes),
         "minutes": words::minutes(next.minutes),
         "silver": (next.silver_g >= 0.05).then(|| words::decimal(next.silver_g, 1)),
-        "bits": words::decimal(next.gain_bits, 1),
         "causes": causes,
         "cautions": next.cautions,
     }))

@@ -3,7 +3,7 @@
 use super::{Group, number, share, table};
 use crate::findings::Fault;
 use crate::practice::accuracy::shares::false_per_clean_plate;
-use crate::practice::score::{Scored, Verdict};
+use crate::practice::score::{Scored, ScoredFinding, Verdict};
 
 pub(super) fn plates(plates: &[Scored]) -> String {
     let groups: [Group; 6] = [
@@ -20,24 +20,18 @@ pub(super) fn plates(plates: &[Scored]) -> String {
         .iter()
         .map(|(name, belongs)| {
             let clean: Vec<&Scored> = plates.iter().filter(|p| p.clean && belongs(p)).collect();
-            let wrong = |standing: Option<&str>| {
-                clean
-                    .iter()
-                    .flat_map(|plate| &plate.findings)
-                    .filter(|f| f.verdict == Verdict::False)
-                    .filter(|f| standing.is_none() || f.standing.as_deref() == standing)
-                    .count()
-            };
+            let wrong = wrong(clean.iter().copied());
+            let measured = wrong.iter().filter(|f| is_measured(f)).count();
             let without = clean
                 .iter()
                 .filter(|plate| plate.findings.iter().all(|f| f.verdict != Verdict::False))
                 .count();
-            let each = (!clean.is_empty()).then(|| wrong(None) as f64 / clean.len() as f64);
+            let each = (!clean.is_empty()).then(|| wrong.len() as f64 / clean.len() as f64);
             vec![
                 (*name).to_owned(),
                 clean.len().to_string(),
-                wrong(None).to_string(),
-                wrong(Some("measured")).to_string(),
+                wrong.len().to_string(),
+                measured.to_string(),
                 number(each, 3),
                 share(without, clean.len()),
             ]
@@ -60,25 +54,21 @@ pub(super) fn plates(plates: &[Scored]) -> String {
 
 /// What clean plates were falsely said to have, whether the design planted such faults or not.
 pub(super) fn by_fault(plates: &[Scored]) -> String {
-    let clean: Vec<&Scored> = plates.iter().filter(|plate| plate.clean).collect();
-    let of = |fault: &str, standing: Option<&str>| {
-        let findings = clean.iter().flat_map(|plate| &plate.findings);
-        findings
-            .filter(|f| f.verdict == Verdict::False && f.fault == fault)
-            .filter(|f| standing.is_none() || f.standing.as_deref() == standing)
-            .count()
-    };
+    let wrong = wrong(plates.iter().filter(|plate| plate.clean));
     let rows: Vec<Vec<String>> = Fault::ALL
         .iter()
         .map(|fault| fault.name())
-        .filter(|fault| of(fault, None) > 0)
-        .map(|fault| {
-            vec![
-                format!("`{fault}`"),
-                of(fault, None).to_string(),
-                of(fault, Some("measured")).to_string(),
-                number(false_per_clean_plate(plates, Some(fault)), 3),
-            ]
+        .filter_map(|fault| {
+            let of: Vec<_> = wrong.iter().filter(|f| f.fault == fault).collect();
+            let measured = of.iter().filter(|f| is_measured(f)).count();
+            (!of.is_empty()).then(|| {
+                vec![
+                    format!("`{fault}`"),
+                    of.len().to_string(),
+                    measured.to_string(),
+                    number(false_per_clean_plate(plates, Some(fault)), 3),
+                ]
+            })
         })
         .collect();
     if rows.is_empty() {
@@ -90,4 +80,15 @@ pub(super) fn by_fault(plates: &[Scored]) -> String {
         &["fault", "false findings", "of them `measured`", "a plate"],
         rows,
     )
+}
+
+fn wrong<'a>(clean: impl Iterator<Item = &'a Scored>) -> Vec<&'a ScoredFinding> {
+    clean
+        .flat_map(|plate| &plate.findings)
+        .filter(|f| f.verdict == Verdict::False)
+        .collect()
+}
+
+fn is_measured(finding: &ScoredFinding) -> bool {
+    finding.standing.as_deref() == Some("measured")
 }

@@ -175,6 +175,37 @@ fn found(plates: &[Scored]) -> String {
     )
 }
 
+fn levels(plates: &[Scored]) -> String {
+    let rows = faults(plates)
+        .iter()
+        .map(|fault| {
+            let mut row = vec![format!("`{fault}`")];
+            for level in 1..=4 {
+                let can = planted(plates, fault).filter(|f| f.level == level && f.findable);
+                let (hits, of) = can.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
+                row.push(share(hits, of));
+            }
+            let hard = planted(plates, fault).filter(|f| !f.findable);
+            let (hits, of) = hard.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
+            row.push(format!("{hits}/{of}"));
+            row
+        })
+        .collect();
+    table(
+        "Recall by strength",
+        "",
+        &[
+            "fault",
+            "1, near the limit",
+            "2, clear",
+            "3, strong",
+            "4, ruins the plate",
+            "found though hidden",
+        ],
+        rows,
+    )
+}
+
 fn by_kind(plates: &[Scored]) -> String {
     let faults = faults(plates);
     let groups: [Group; 7] = [
@@ -208,37 +239,6 @@ fn by_kind(plates: &[Scored]) -> String {
     let mut head = vec!["plates"];
     head.extend(names.iter().map(String::as_str));
     table("Recall by plate, levels 2 to 4", "", &head, rows)
-}
-
-fn levels(plates: &[Scored]) -> String {
-    let rows = faults(plates)
-        .iter()
-        .map(|fault| {
-            let mut row = vec![format!("`{fault}`")];
-            for level in 1..=4 {
-                let can = planted(plates, fault).filter(|f| f.level == level && f.findable);
-                let (hits, of) = can.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
-                row.push(share(hits, of));
-            }
-            let hard = planted(plates, fault).filter(|f| !f.findable);
-            let (hits, of) = hard.fold((0, 0), |(h, n), f| (h + usize::from(f.found), n + 1));
-            row.push(format!("{hits}/{of}"));
-            row
-        })
-        .collect();
-    table(
-        "Recall by strength",
-        "",
-        &[
-            "fault",
-            "1, near the limit",
-            "2, clear",
-            "3, strong",
-            "4, ruins the plate",
-            "found though hidden",
-        ],
-        rows,
-    )
 }
 
 fn figures(plates: &[Scored]) -> String {

@@ -44,6 +44,12 @@ impl Stretch {
             exponential(&x, profile.get(self.rows.clone())?, self.level)
         };
         let (level_d, fog_d, depth_mm) = solve_for(&self.blocks)?;
+        let profile = strip.profile(&self.blocks, self.quantile);
+        let misfit_d = misfit(
+            &x,
+            profile.get(self.rows.clone())?,
+            (level_d, fog_d, depth_mm),
+        )?;
         let mut fogs = Vec::with_capacity(RESAMPLES);
         let mut depths = Vec::with_capacity(RESAMPLES);
         let mut draw = Draw(0x9E37_79B9_7F4A_7C15);
@@ -81,8 +87,30 @@ impl Stretch {
             scatter_d: self.scatter_d,
             ground: self.ground,
             texture_d: self.texture_d,
+            misfit_d,
         })
     }
+}
+
+/// Root of the mean square by which a profile strays from `a + f exp(-x/L)`, density.
+fn misfit(x: &[f64], y: &[Option<f64>], (a, f, depth): (f64, f64, f64)) -> Option<f64> {
+    let squares = x
+        .iter()
+        .zip(y)
+        .filter_map(|(x, y)| Some(((*y)? - a - f * (-x / depth).exp()).powi(2)));
+    let (sum, count) = squares.fold((0.0, 0), |(sum, count), square| (sum + square, count + 1));
+    (count > 0).then(|| (sum / f64::from(count)).sqrt())
+}
+
+/// The level toward which the border of an edge falls, density: the fit's `a` over these blocks.
+pub(super) fn level_below(strip: &Strip, blocks: &[usize]) -> Option<f64> {
+    let rows = strip.border.clone();
+    let x: Vec<f64> = rows
+        .clone()
+        .map(|row| strip.band.distance_mm(row))
+        .collect();
+    let profile = strip.profile(blocks, 0.25);
+    Some(exponential(&x, profile.get(rows)?, None)?.0)
 }
 
 /// Least squares of `a + f exp(-x/L)` over the ladder of depths: `(a, f, L)`.

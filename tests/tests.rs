@@ -21,6 +21,8 @@ mod refused_scans;
 mod scan_files;
 mod scans;
 mod practice;
+/// What looks like something else.
+mod alike;
 /// A second scan of the plate turned half round.
 mod turned;
 mod page;

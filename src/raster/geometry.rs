@@ -104,9 +104,56 @@ pub fn sample(grid: &Grid<f32>, x: f64, y: f64) -> f32 {
     top * (1.0 - ty) + bottom * ty
 }
 
+/// Area of a closed outline over that of the ellipse with the same second moments: 1 for an ellipse, 3 / pi for
+/// any parallelogram, less for what has bays; 0 where there is no area.
+pub fn ellipse_likeness(outline: &[[f64; 2]]) -> f64 {
+    let next = outline.iter().cycle().skip(1);
+    let sides: Vec<([f64; 2], [f64; 2], f64)> = outline
+        .iter()
+        .zip(next)
+        .map(|(a, b)| (*a, *b, a[0] * b[1] - b[0] * a[1]))
+        .collect();
+    // Moments of a polygon by Green's theorem (common knowledge).
+    let sum = |of: &dyn Fn([f64; 2], [f64; 2]) -> f64| -> f64 {
+        sides.iter().map(|(a, b, cross)| of(*a, *b) * cross).sum()
+    };
+    let area = 0.5 * sum(&|_, _| 1.0);
+    if area == 0.0 {
+        return 0.0;
+    }
+    let [x, y] = [0, 1].map(|k| sum(&|a, b| a[k] + b[k]) / (6.0 * area));
+    let [xx, yy] = [(0, x), (1, y)].map(|(k, middle)| {
+        sum(&|a, b| a[k] * a[k] + a[k] * b[k] + b[k] * b[k]) / (12.0 * area) - middle * middle
+    });
+    let mixed = |a: [f64; 2], b: [f64; 2]| {
+        a[0] * b[1] + 2.0 * a[0] * a[1] + 2.0 * b[0] * b[1] + b[0] * a[1]
+    };
+    let xy = sum(&mixed) / (24.0 * area) - x * y;
+    let spread = (xx * yy - xy * xy).max(0.0).sqrt();
+    match spread > 0.0 {
+        true => area.abs() / (4.0 * std::f64::consts::PI * spread),
+        false => 0.0,
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn ellipses_are_like_ellipses_and_boxes_and_bays_are_not() {
+        let ellipse: Vec<[f64; 2]> = (0..90)
+            .map(|k| (k as f64 * 4.0).to_radians())
+            .map(|turn| [7.0 + 5.0 * turn.cos(), 3.0 + 2.0 * turn.sin() + turn.cos()])
+            .collect();
+        assert!((ellipse_likeness(&ellipse) - 1.0).abs() < 1e-3);
+        let square = [[10.0, 10.0], [14.0, 10.0], [14.0, 14.0], [10.0, 14.0]];
+        assert!((ellipse_likeness(&square) - 3.0 / std::f64::consts::PI).abs() < 1e-9);
+        let bay = [[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [2.0, 1.0], [0.0, 4.0]];
+        assert!(ellipse_likeness(&bay) < 0.9);
+        assert_eq!(ellipse_likeness(&[[1.0, 1.0], [2.0, 2.0]]), 0.0);
+        assert_eq!(ellipse_likeness(&[]), 0.0);
+    }
 
     #[test]
     fn steps_have_directions() {

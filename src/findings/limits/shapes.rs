@@ -101,8 +101,11 @@ const ABOVE_BORDER_D: f64 = 0.008;
 
 /// Expected places of a clean plate that look so bare by chance.
 pub fn bare_false_alarms(bare: &BarePlace) -> f64 {
-    let [x0, y0, x1, y1] = bare.box_mm;
-    let (across, down) = (x1 - x0, y1 - y0);
+    // Of what shows: the box runs on to the plate's edge, over a border that looks the same.
+    let [across, down] = [0, 1].map(|k| {
+        let along = || bare.outline_mm.iter().map(|at| at[k]);
+        along().fold(f64::MIN, f64::max) - along().fold(f64::MAX, f64::min)
+    });
     let is_round = across.max(down) <= BARE_LONGER * across.min(down)
         && bare.area_mm2 >= BARE_FILLS * across * down;
     let is_like_support = is_round

@@ -32,6 +32,8 @@ const MANY_LINES: usize = 8;
 const ALONE: f64 = 2.5;
 /// A line's own rims lie within so many of its cores, and change sign.
 const OWN_RIM_CORES: f64 = 4.0;
+/// How far from the edges that it runs along a line of the dip lies at least, millimetres. Our own choice.
+const OFF_EDGE_MM: f64 = 4.0;
 /// Share of the plate's side that a line of the dip covers at least.
 const WHOLE_SHARE: f64 = 0.75;
 
@@ -271,6 +273,16 @@ fn line(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     }
 }
 
+/// Whether a line across the plate lies clear of the edges that it runs along, where rim, lip and the edge of
+/// a fog draw lines of their own.
+fn is_off_edges(plate: &Plate, upright: bool, line: &Line) -> bool {
+    let (at, side_mm) = match upright {
+        true => (line.middle_mm[0], plate.width_mm),
+        false => (line.middle_mm[1], plate.height_mm),
+    };
+    at.min(side_mm - at) >= OFF_EDGE_MM
+}
+
 /// The strongest line of an even plate, where it runs right across and stands alone.
 fn line_on_even(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     let all = || {
@@ -282,7 +294,7 @@ fn line_on_even(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
             .flat_map(|family| family.lines.iter().map(move |line| (family, line)))
     };
     let (family, strongest) = all()
-        .filter(|(_, line)| line.coverage >= 1.0)
+        .filter(|(family, line)| line.coverage >= 1.0 && is_off_edges(plate, family.upright, line))
         .max_by(|a, b| a.1.contrast_d.total_cmp(&b.1.contrast_d))?;
     let at = place_across(family, strongest);
     let beside = |other: &Family, line: &Line| {
@@ -313,13 +325,9 @@ fn line_over_scene(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .right_across
         .iter()
         .filter(|found| found.line.contrast_d >= VISIBLE_D)
+        .filter(|found| is_off_edges(plate, found.upright, &found.line))
         .filter_map(|found| {
-            let across = if found.upright {
-                plate.width_mm
-            } else {
-                plate.height_mm
-            };
-            let likeness = line_likeness(found, across)?;
+            let likeness = line_likeness(found)?;
             Some((found, line_over_scene_false_alarms(likeness)))
         })
         .min_by(|a, b| a.1.total_cmp(&b.1))?;

@@ -41,7 +41,7 @@ pub(super) fn likeness(family: &Family, across: f64) -> f64 {
 
 /// What a line over a scene must have before it is looked at closely: agreement and share of clear stretches
 /// at least, agreement of another line, scatter of its contrast and differences of its sides (all along, and
-/// stretch by stretch, over its contrast) at most, and its distance from the plate's edges, millimetres. The
+/// stretch by stretch, over its contrast) at most. The
 /// scatter leaves out shores of lakes, of which two pictures of another hand had one of 0.52 and 0.57. Our own
 /// choice, as loose as the odds below can tell; the table of shapes would notice a change.
 const LEAST_AGREEMENT: f64 = 0.75;
@@ -55,30 +55,26 @@ const MOST_UNEVEN: f64 = 0.45;
 const MOST_STEP: f64 = 1.0;
 /// See [`LEAST_AGREEMENT`].
 const MOST_UNLIKE_SIDES: f64 = 1.5;
-/// See [`LEAST_AGREEMENT`].
-const OFF_EDGE_MM: f64 = 4.0;
 /// Least contrast and least weakest stretch that say more.
 const LEAST_CONTRAST_D: f64 = 0.015;
 /// See [`LEAST_CONTRAST_D`].
 const LEAST_WEAKEST: f64 = 0.2;
 
 /// Logarithm of the odds that a line right across a picture is one of the dip among what scenes show; `None`
-/// where it is none that could be. `across_mm` is the plate's side that it crosses.
+/// where it is none that could be.
 ///
 /// What speaks for it: one contrast all along, no other line beside it, a fine core, sides alike. Logistic
 /// regression on 67 pictures with a planted line and 690 others (development seeds 797000 and 798000, among
 /// the others 71 plates of another hand and 45 real ones). Of pictures that it was not fitted to (seeds 799000)
 /// one in 350 without a line was above 0.75, and 16 of 33 with a planted one.
-pub(super) fn line_likeness(found: &RightAcross, across_mm: f64) -> Option<f64> {
+pub(super) fn line_likeness(found: &RightAcross) -> Option<f64> {
     let line = &found.line;
-    let at = line.middle_mm[usize::from(!found.upright)];
     let could_be = found.agreement >= LEAST_AGREEMENT
         && line.coverage >= LEAST_COVERAGE
         && found.elsewhere <= MOST_ELSEWHERE
         && found.unevenness <= MOST_UNEVEN
         && line.step_d.abs() <= MOST_STEP * line.contrast_d
-        && found.unlike_sides <= MOST_UNLIKE_SIDES
-        && at.min(across_mm - at) >= OFF_EDGE_MM;
+        && found.unlike_sides <= MOST_UNLIKE_SIDES;
     could_be.then(|| {
         -6.06 + 9.63 * found.agreement
             - 4.41 * found.elsewhere
@@ -125,7 +121,7 @@ mod tests {
 
     #[test]
     fn an_even_line_alone_is_of_the_dip_and_a_rail_or_a_horizon_is_not() {
-        let likeness = |found: &RightAcross| line_likeness(found, 80.0);
+        let likeness = line_likeness;
         let sure = likeness(&dip_line()).unwrap();
         assert!(sure > 1.0, "{sure}");
         let rail = RightAcross {
@@ -149,7 +145,6 @@ mod tests {
             ..dip_line()
         };
         assert_eq!(likeness(&board), None);
-        assert_eq!(line_likeness(&dip_line(), 32.0), None);
     }
 
     fn family(regularity: f64, level_sided: usize, stepped: usize) -> Family {

@@ -3,8 +3,8 @@
 use super::scratch_signs;
 use crate::doubts::Doubt;
 use crate::findings::limits::{
-    FALSE_ALARMS_A_PLATE, confidence, full_of_fine_lines, like_a_scratch, scratch_false_alarms,
-    scratch_severity,
+    FALSE_ALARMS_A_PLATE, confidence, full_of_fine_lines, like_a_scratch, more_for_bow_mm,
+    scratch_false_alarms, scratch_severity,
 };
 use crate::findings::{CannotTell, Fault, Finding, Mark, Polarity, Standing};
 use crate::measures::{Piece, ScratchMeasures, ThinLine};
@@ -31,6 +31,10 @@ const HAIR_BOX_MM: f64 = 3.0;
 const OWN_MM: f64 = 1.5;
 /// See [`OWN_MM`].
 const OWN_DEG: f64 = 15.0;
+/// A line so near to an edge, millimetres, and so nearly along it, degrees, is the rim's. Our own choice.
+const RIM_MM: f64 = 1.2;
+/// See [`RIM_MM`].
+const RIM_DEG: f64 = 5.0;
 /// Shortest scratch, millimetres.
 const SHORTEST_MM: f64 = 8.0;
 
@@ -171,6 +175,18 @@ fn is_hair(line: &ThinLine, glass: &[Piece]) -> bool {
     glass.iter().any(near)
 }
 
+/// Whether a line runs along an edge of the plate so near to it that it is the lip's or the ledge's.
+fn is_rim(plate: &Plate, line: &ThinLine) -> bool {
+    let [x, y] = line.middle_mm();
+    let sides = [
+        (x.min(plate.width_mm - x), 0.0),
+        (y.min(plate.height_mm - y), 90.0),
+    ];
+    sides.into_iter().any(|(off_mm, axis_deg)| {
+        off_mm < RIM_MM && between_axes_deg(line.axis_deg, axis_deg) < RIM_DEG
+    })
+}
+
 /// One finding for all scratches of a plate; `glass` is what a second scan showed to lie on the scanner.
 pub(in crate::findings) fn scratches(
     plate: &Plate,
@@ -183,15 +199,12 @@ pub(in crate::findings) fn scratches(
     let (like, unlike): (Vec<&ThinLine>, Vec<&ThinLine>) = measured
         .lines
         .iter()
-        .filter(|line| !is_hair(line, glass.unwrap_or_default()))
+        .filter(|line| !is_hair(line, glass.unwrap_or_default()) && !is_rim(plate, line))
         .partition(|line| like_a_scratch(line, even));
     let scratches: Vec<Vec<&ThinLine>> = wholes(&like)
         .into_iter()
-        .filter(|parts| parts[0].length_mm >= SHORTEST_MM)
+        .filter(|parts| parts[0].length_mm >= SHORTEST_MM + more_for_bow_mm(parts[0].bow))
         .collect();
-    let Some(longest) = scratches.first() else {
-        return;
-    };
     let others: Vec<&ThinLine> = unlike
         .into_iter()
         .filter(|line| {
@@ -215,7 +228,11 @@ pub(in crate::findings) fn scratches(
         return;
     }
     let others = if even { 0 } else { others };
-    let expected = scratch_false_alarms(longest[0].length_mm, others);
+    let by_chance =
+        |parts: &Vec<&ThinLine>| scratch_false_alarms(parts[0].length_mm, parts[0].bow, others);
+    let Some(expected) = scratches.iter().map(by_chance).min_by(f64::total_cmp) else {
+        return;
+    };
     if expected <= FALSE_ALARMS_A_PLATE {
         let scratches: Vec<Whole> = scratches.into_iter().map(Whole::of).collect();
         findings.push(finding(plate, &scratches, expected, even, glass.is_some()));

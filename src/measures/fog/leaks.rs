@@ -37,6 +37,9 @@ pub struct LightLeak {
     pub scatter_d: f64,
     /// Share of the border's rows in which the tongue stands out: a hair or a speck fills only some.
     pub through: f64,
+    /// Share of its height that is left without what is thin: a hair that curls through the border leaves
+    /// nothing.
+    pub body: f64,
     /// Bumps at least half as high on the same edge, this one included.
     pub alike: usize,
     /// Excess at the same place on the opposite edge, density: a streak runs on, a tongue does not.
@@ -53,6 +56,10 @@ const WINDOW: usize = 41;
 /// Narrowest and widest tongue at half height, millimetres. A narrower bump is a hair, a comet's tail
 /// or a streak; a wider one is edge fog.
 const WIDTH_MM: [f64; 2] = [2.0, 9.0];
+/// What is narrower than this along the edge, or so many rows inward, is thin: millimetres, and rows.
+const THIN_MM: f64 = 1.0;
+/// See [`THIN_MM`].
+const THIN_ROWS: usize = 3;
 /// Deepest that a tongue is followed, millimetres.
 const FOLLOW_MM: f64 = 45.0;
 
@@ -101,7 +108,7 @@ pub(super) fn measure(plate: &Plate, map: &DensityMap, strips: &[Strip; 4]) -> V
         let Some(here) = &excesses[k] else {
             continue;
         };
-        let bumps = bumps(here);
+        let bumps = highest_of_near(bumps(here), WIDTH_MM[1] / strip.band.block_mm);
         for bump in &bumps {
             let alike = bumps
                 .iter()
@@ -163,6 +170,22 @@ fn bumps(excess: &Excess) -> Vec<Bump> {
         k = end;
     }
     found
+}
+
+/// Bumps nearer to one another than the widest tongue are of one: the highest stands for them.
+fn highest_of_near(mut bumps: Vec<Bump>, near_blocks: f64) -> Vec<Bump> {
+    bumps.sort_by(|a, b| b.peak_d.total_cmp(&a.peak_d));
+    let mut kept: Vec<Bump> = Vec::new();
+    for bump in bumps {
+        if kept
+            .iter()
+            .all(|k| (k.centre - bump.centre).abs() > near_blocks)
+        {
+            kept.push(bump);
+        }
+    }
+    kept.sort_by(|a, b| a.centre.total_cmp(&b.centre));
+    kept
 }
 
 fn highest_near(over: &[Option<f64>], centre: f64, reach: usize) -> Option<f64> {
@@ -272,10 +295,51 @@ fn follow(
         direction_deg,
         scatter_d: excess.scatter_d,
         through,
+        body: body(strip, &excess.rows, bump),
         alike,
         opposite_d,
         ground: excess.ground,
         outline_mm: outline(plate, edge, at_mm, width_mm, slope, length_mm),
+    }
+}
+
+/// Share of a bump's height that stays where the least of each small window stands for all of it.
+fn body(strip: &Strip, rows: &std::ops::Range<usize>, bump: &Bump) -> f64 {
+    let thin_blocks = ((THIN_MM / strip.band.block_mm).round() as usize).max(1);
+    let thin_rows = THIN_ROWS.min(rows.len()).max(1);
+    let least = |row: usize, block: usize| -> Option<f64> {
+        let window = (row..row + thin_rows)
+            .flat_map(|row| (block..block + thin_blocks).map(move |block| [row, block]));
+        window
+            .map(|at| strip.silver.get(at).copied().flatten())
+            .collect::<Option<Vec<f64>>>()?
+            .into_iter()
+            .reduce(f64::min)
+    };
+    let most_over = |blocks: std::ops::Range<usize>| -> Option<f64> {
+        let mut of_rows: Vec<f64> = (rows.start..=rows.end - thin_rows)
+            .filter_map(|row| {
+                let windows = blocks.clone().filter_map(|block| least(row, block));
+                windows.reduce(f64::max)
+            })
+            .collect();
+        median(&mut of_rows)
+    };
+    let half = (0.5 * bump.width_blocks).ceil() as usize;
+    let centre = bump.centre as usize;
+    let reach = 2 * half + thin_blocks;
+    let core = most_over(centre.saturating_sub(half)..centre + half);
+    let sides = [
+        most_over(centre.saturating_sub(reach + half)..centre.saturating_sub(reach)),
+        most_over(centre + reach..centre + reach + half),
+    ];
+    let beside = sides
+        .into_iter()
+        .flatten()
+        .fold(f64::NEG_INFINITY, f64::max);
+    match core {
+        Some(core) if beside.is_finite() => (core - beside) / bump.peak_d,
+        _ => 0.0,
     }
 }
 

@@ -4,8 +4,8 @@ use crate::density::{Cells, DensityMap};
 use crate::plate::{Edge, Plate, PlateKind};
 use crate::raster::filter::gaussian_over;
 use crate::raster::least_squares::Surface;
-use crate::raster::regions::erode;
-use crate::raster::stats::{median, quantile};
+use crate::raster::regions::{dilate, erode};
+use crate::raster::stats::{median, median_and_sigma, quantile};
 use crate::raster::{Grid, Mask};
 
 /// Extra silver over the border and, on even plates, over the picture area.
@@ -41,6 +41,17 @@ const RAISED_D: f64 = 0.03;
 const SEEN_SHARE: f64 = 0.6;
 /// Least area of border worth looking at, square millimetres.
 const LEAST_BORDER_MM2: f64 = 25.0;
+/// Silver by which a thin line stands above the border beside it to be taken for a hair, density, and in
+/// standard deviations of the cells. Our own choice.
+const HAIR_D: f64 = 0.03;
+/// See [`HAIR_D`].
+const HAIR_SIGMAS: f64 = 6.0;
+/// Share of its silver that a hair loses where the square does not fit; a stain's sharp line loses a third.
+const HAIR_SHARE: f64 = 0.75;
+/// Silver from which what lies beside a thin line is more than bare border, density, and how many cells off that is looked for.
+const BESIDE_D: f64 = 0.02;
+/// See [`BESIDE_D`].
+const BESIDE_CELLS: usize = 3;
 /// Spacing of the points an even plate's surface is laid through, millimetres.
 const SURFACE_MM: f64 = 2.0;
 
@@ -61,6 +72,7 @@ impl Ground {
         // Its own outermost cells are cut and skin.
         let coated = erode(cells.on_coating(), 1);
         ground.take_border(&silver, &coated);
+        ground.drop_hairs();
         if ground.even {
             let inner = erode(cells.in_picture(), ground.cells(SHADOW_MM[1]));
             ground.take_even(&silver, &inner);
@@ -136,6 +148,53 @@ impl Ground {
                 self.border[at] = true;
             }
         }
+    }
+
+    /// Leaves out thin lines with nothing on either side: hairs on the scanner's glass, which cross the dark
+    /// border in sharp lines too. A stain's line is thick enough for a square of three cells, or has the stain on
+    /// one side.
+    fn drop_hairs(&mut self) {
+        let least = self.extreme_near(&self.excess, f32::INFINITY, f32::min);
+        let opened = self.extreme_near(&least, f32::NEG_INFINITY, f32::max);
+        let most = |values: &Grid<f32>| self.extreme_near(values, f32::NEG_INFINITY, f32::max);
+        let beside = (0..BESIDE_CELLS).fold(opened.clone(), |near, _| most(&near));
+        let away: Vec<((usize, usize), f64)> = self
+            .border
+            .indexed_iter()
+            .filter(|(_, border)| **border)
+            .map(|(at, _)| (at, f64::from(self.excess[at] - opened[at])))
+            .collect();
+        let values: Vec<f64> = away.iter().map(|(_, away)| *away).collect();
+        let Some((usual, sigma)) = median_and_sigma(&values) else {
+            return;
+        };
+        let limit = HAIR_D.max(usual + HAIR_SIGMAS * sigma);
+        let mut hairs = Mask::from_elem(self.known.dim(), false);
+        for (at, away) in away {
+            hairs[at] = away > limit
+                && away > HAIR_SHARE * f64::from(self.excess[at])
+                && f64::from(beside[at]) < BESIDE_D;
+        }
+        for (at, _) in dilate(&hairs, 1).indexed_iter().filter(|(_, hair)| **hair) {
+            if self.border[at] {
+                (self.known[at], self.border[at], self.excess[at]) = (false, false, 0.0);
+            }
+        }
+    }
+
+    /// Least or most of the border's cells in the square of three about each.
+    fn extreme_near(&self, values: &Grid<f32>, start: f32, pick: fn(f32, f32) -> f32) -> Grid<f32> {
+        let (height, width) = values.dim();
+        let mut out = values.clone();
+        for ((i, j), _) in self.border.indexed_iter().filter(|(_, border)| **border) {
+            let near = (i.saturating_sub(1)..(i + 2).min(height))
+                .flat_map(|a| (j.saturating_sub(1)..(j + 2).min(width)).map(move |b| (a, b)));
+            out[[i, j]] = near
+                .filter(|at| self.border[*at])
+                .map(|at| values[at])
+                .fold(start, pick);
+        }
+        out
     }
 
     fn take_even(&mut self, silver: &Grid<f32>, inner: &Mask) {

@@ -272,7 +272,7 @@ fn a_sheet_without_end_is_refused() {
 #[test]
 fn no_fault_refutes_a_finding_and_keeps_it() {
     let sheet = "scan,process,kind,verdicts\n\
-                 a,tintype,blank,edge fog left: no fault; comets: no fault; dip line: no fault\n";
+                 a,tintype,blank,edge fog left: no fault; comets: no fault\n";
     let bench = bench(&["a.png"], sheet);
     let args = [
         "read",

@@ -129,6 +129,20 @@ pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap, over: Over) -> Vec<F
     of_silver([(&fine.0, fine.1), (&coarse.0, coarse.1)], over)
 }
 
+/// The lines that hold on an even grid of silver, upright and straight or nearly so, with cells of about
+/// 0.2 mm: for measuring the search itself.
+pub fn lines_alone(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Vec<Line> {
+    let (rows, columns) = silver.dim();
+    let coarse = Grid::from_shape_fn((rows / 2, columns / 2), |(i, j)| {
+        let four = [(0, 0), (0, 1), (1, 0), (1, 1)].map(|(a, b)| silver[[2 * i + a, 2 * j + b]]);
+        let sum: Option<f64> = four.into_iter().sum();
+        sum.map(|sum| sum / 4.0)
+    });
+    let families = of_silver([(silver, pitch_mm), (&coarse, 2.0 * pitch_mm)], Over::Even);
+    let upright = families.into_iter().filter(|f| f.upright && !f.slanted);
+    upright.flat_map(|family| family.lines).collect()
+}
+
 /// Families of bands from grids of silver, density, with the side of their cells, millimetres; `None` where the
 /// picture area ends.
 fn of_silver(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {

@@ -48,8 +48,11 @@ const HAIR_D: f64 = 0.03;
 const HAIR_SIGMAS: f64 = 6.0;
 /// Share of its silver that a hair loses where the square does not fit; a stain's sharp line loses a third.
 const HAIR_SHARE: f64 = 0.75;
-/// Silver from which what lies beside a thin line is more than bare border, density, and how many cells off that is looked for.
+/// Silver from which what lies beside a thin line is more than bare border, density and as a share of the
+/// line's, and how many cells off that is looked for.
 const BESIDE_D: f64 = 0.02;
+/// See [`BESIDE_D`].
+const BESIDE_SHARE: f64 = 0.15;
 /// See [`BESIDE_D`].
 const BESIDE_CELLS: usize = 3;
 /// Spacing of the points an even plate's surface is laid through, millimetres.
@@ -171,9 +174,10 @@ impl Ground {
         let limit = HAIR_D.max(usual + HAIR_SIGMAS * sigma);
         let mut hairs = Mask::from_elem(self.known.dim(), false);
         for (at, away) in away {
+            let excess = f64::from(self.excess[at]);
             hairs[at] = away > limit
-                && away > HAIR_SHARE * f64::from(self.excess[at])
-                && f64::from(beside[at]) < BESIDE_D;
+                && away > HAIR_SHARE * excess
+                && f64::from(beside[at]) < BESIDE_D.max(BESIDE_SHARE * excess);
         }
         for (at, _) in dilate(&hairs, 1).indexed_iter().filter(|(_, hair)| **hair) {
             if self.border[at] {

@@ -1,4 +1,4 @@
-//! How near the search for heads comes to the best possible one, on an even ground.
+//! How near the searches for heads and for streaks come to the best possible ones, on an even ground.
 //!
 //! The best detector of a known shape in white noise is the matched filter: its signal to noise is
 //! `contrast x ||shape|| / sd` (Kay, Fundamentals of Statistical Signal Processing II: Detection Theory,
@@ -9,6 +9,8 @@
 
 use rayon::prelude::*;
 
+use crate::measures::Line;
+use crate::measures::bands::lines_alone;
 use crate::measures::specks::{ALARMS_ALONE, heads_alone};
 use crate::practice::maths;
 use crate::raster::Grid;
@@ -129,6 +131,81 @@ fn plate(
     (grid, centres)
 }
 
+/// Width of the streak, millimetres.
+const STREAK_MM: f64 = 1.0;
+/// Cells of the search for bands, millimetres, and cells a side: a plate of some 60 millimetres.
+const BAND_PITCH_MM: f64 = 0.2;
+const BAND_SIDE: usize = 300;
+/// Plates of noise for each contrast, each with a streak of its own place, and without any.
+const BAND_PLATES: u64 = 60;
+
+/// One upright streak on an even plate, held against the matched filter for its width, axis and sign.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StreakLimit {
+    /// Width, millimetres.
+    pub width_mm: f64,
+    /// Lines of its sign on a plate without any, which the matched filter is granted too.
+    pub false_lines: f64,
+    /// Share of streaks found at each ratio of contrast to the matched filter's for half.
+    pub found: [(f64, f64); RATIOS.len()],
+    /// Ratio at which half are found; `None` beyond the last one tried.
+    pub half: Option<f64>,
+}
+
+/// Measures the search for bands with one streak on each of many plates of noise.
+pub fn streak_limit() -> StreakLimit {
+    let with = |contrast_d: f64, noise_d: f64| -> Vec<Option<usize>> {
+        let plates = (0..BAND_PLATES).into_par_iter();
+        plates
+            .map(|plate| lines_on(plate, contrast_d, noise_d))
+            .collect()
+    };
+    // Of its sign, and no search is credited with less than this many plates show.
+    let without = with(0.0, HALF_D).into_iter().flatten().sum::<usize>() as f64;
+    let false_lines = without.max(1.0) / BAND_PLATES as f64;
+    let norm = (STREAK_MM / BAND_PITCH_MM * BAND_SIDE as f64).sqrt();
+    let noise_d = HALF_D * norm / maths::normal_quantile(1.0 - false_lines / BAND_SIDE as f64);
+    let share = |ratio: f64| {
+        let found = with(ratio * HALF_D, noise_d)
+            .into_iter()
+            .filter(Option::is_none);
+        found.count() as f64 / BAND_PLATES as f64
+    };
+    let found = RATIOS.map(|ratio| (ratio, share(ratio)));
+    StreakLimit {
+        width_mm: STREAK_MM,
+        false_lines,
+        found,
+        half: half(&found),
+    }
+}
+
+/// `None` where a plate's streak is found, otherwise how many lines of its sign hold elsewhere.
+fn lines_on(plate: u64, contrast_d: f64, noise_d: f64) -> Option<usize> {
+    let noise = maths::CellNormal::new(maths::sub_seed(plate, "streak limit"));
+    // Away from the sides, another cell on each plate.
+    let middle = 60 + (37 * plate as usize) % (BAND_SIDE - 120);
+    let half_width = (0.5 * STREAK_MM / BAND_PITCH_MM) as usize;
+    let silver = Grid::from_shape_fn((BAND_SIDE, BAND_SIDE), |(i, j)| {
+        let streak = if j.abs_diff(middle) <= half_width {
+            contrast_d
+        } else {
+            0.0
+        };
+        Some(streak + noise_d * f64::from(noise.at(j as i32, i as i32)))
+    });
+    let more = |line: &Line| line.sign > 0.0;
+    let lines: Vec<Line> = lines_alone(&silver, BAND_PITCH_MM)
+        .into_iter()
+        .filter(more)
+        .collect();
+    let at_mm = (middle as f64 + 0.5) * BAND_PITCH_MM;
+    let found = lines
+        .iter()
+        .any(|line| (line.middle_mm[0] - at_mm).abs() <= STREAK_MM);
+    (contrast_d == 0.0 || !found).then_some(lines.len())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -137,6 +214,12 @@ mod tests {
     fn half_lies_between_the_points() {
         assert_eq!(half(&[(1.0, 0.2), (2.0, 0.6)]), Some(1.75));
         assert_eq!(half(&[(1.0, 0.2)]), None);
+    }
+
+    #[test]
+    fn half_of_the_streaks_are_found_within_twice_the_matched_filters_contrast() {
+        let limit = streak_limit();
+        assert!(limit.half.is_some_and(|half| half <= 2.0), "{limit:?}");
     }
 
     #[test]

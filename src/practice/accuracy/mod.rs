@@ -19,7 +19,7 @@ mod table;
 mod turned;
 
 pub use design::{Design, Entry};
-pub use even::{EvenLimit, even_limits};
+pub use even::{EvenLimit, StreakLimit, even_limits, streak_limit};
 pub use hands::{Explained, HandReader, HandsAccuracy};
 pub use turned::{PairReader, TurnedAccuracy};
 

@@ -81,6 +81,7 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
         marks::marks(plates),
         marks::dust(plates),
         marks::even(accuracy.design),
+        shapes::even(accuracy.design),
         geometry(plates),
         densities(plates),
         confidence(plates),

@@ -1,7 +1,8 @@
 //! Figures of the faults with a shape.
 
-use super::{number, planted, share, table};
+use super::{number, percent, planted, share, table};
 use crate::practice::accuracy::shares::quantile;
+use crate::practice::accuracy::streak_limit;
 use crate::practice::score::Scored;
 
 /// How near a figure is near enough.
@@ -60,6 +61,30 @@ pub(super) fn figures(plates: &[Scored]) -> String {
             "95th percentile",
         ],
         rows,
+    )
+}
+
+/// The search for streaks against the matched filter; only where a design is about shapes.
+pub(super) fn even(design: &str) -> String {
+    if design != "shapes" {
+        return String::new();
+    }
+    let limit = streak_limit();
+    let mut head: Vec<String> = vec!["width, mm".into()];
+    head.extend(limit.found.iter().map(|(ratio, _)| format!("{ratio} x")));
+    head.extend(["half found at".into(), "false lines a plate".into()]);
+    let mut row = vec![limit.width_mm.to_string()];
+    row.extend(limit.found.iter().map(|(_, share)| percent(*share)));
+    row.push(limit.half.map_or("-".into(), |half| format!("{half:.2} x")));
+    row.push(format!("{:.2}", limit.false_lines));
+    let head: Vec<&str> = head.iter().map(String::as_str).collect();
+    table(
+        "A streak on an even ground",
+        "Share of single upright streaks found in white noise over a plate of 60 mm, by their contrast over that \
+         at which the best possible detector, the matched filter for just this width, axis and sign, finds half \
+         of them with as many false lines. What holds is not yet named: at least two visible lines are streaks.",
+        &head,
+        vec![row],
     )
 }
 

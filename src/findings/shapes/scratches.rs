@@ -205,6 +205,9 @@ pub(in crate::findings) fn scratches(
         .into_iter()
         .filter(|parts| parts[0].length_mm >= SHORTEST_MM + more_for_bow_mm(parts[0].bow))
         .collect();
+    if scratches.is_empty() {
+        return;
+    }
     let others: Vec<&ThinLine> = unlike
         .into_iter()
         .filter(|line| {
@@ -230,9 +233,7 @@ pub(in crate::findings) fn scratches(
     let others = if even { 0 } else { others };
     let by_chance =
         |parts: &Vec<&ThinLine>| scratch_false_alarms(parts[0].length_mm, parts[0].bow, others);
-    let Some(expected) = scratches.iter().map(by_chance).min_by(f64::total_cmp) else {
-        return;
-    };
+    let expected = scratches.iter().map(by_chance).fold(1.0, f64::min);
     if expected <= FALSE_ALARMS_A_PLATE {
         let scratches: Vec<Whole> = scratches.into_iter().map(Whole::of).collect();
         findings.push(finding(plate, &scratches, expected, even, glass.is_some()));

@@ -3,7 +3,8 @@
 //! What it means: light that reached the plate past the holder, the slide or the camera leaves silver
 //! that is strongest at an edge and fades inward. Where the holder's ledge kept a border dark, all
 //! silver in that border is fog; elsewhere the scene lies over it, and only the lower envelope along
-//! the edge can speak.
+//! the edge can speak. Where silver falls inward over the borders all round, none of them is free of fog, and
+//! what they fall toward is the level without.
 //! Input: a squared-up plate with its parts told apart and its density map.
 //! Output: per edge `a + f exp(-x / L)`: `f` extra silver at the edge (density, positive), `L` depth
 //! in millimetres at which it has fallen to 1/e, and the stretch of the edge it covers.
@@ -191,24 +192,26 @@ fn falls_all_round(strips: &[Strip; 4], quietest: &Strip) -> bool {
     falls(quietest) && falling.len() + still.len() >= 3 && still.len() <= 1
 }
 
-/// By how much silver falls from the outer end of a border to the inner one, density: lower quartile over the
-/// blocks along the edge, so that a tongue counts for nothing.
-fn border_fall(strip: &Strip) -> Option<f64> {
+/// Silver inward over the border of an edge, density: lower quartile over the blocks along it, so that a tongue
+/// counts for nothing.
+fn border_profile(strip: &Strip) -> Vec<Option<f64>> {
     let all: Vec<usize> = (0..strip.silver.ncols()).collect();
     let profile = strip.profile(&all, 0.25);
-    let known: Vec<f64> = profile
-        .get(strip.border.clone())?
-        .iter()
-        .copied()
-        .flatten()
-        .collect();
+    profile
+        .get(strip.border.clone())
+        .map(<[_]>::to_vec)
+        .unwrap_or_default()
+}
+
+/// By how much silver falls from the outer end of a border to the inner one, density.
+fn border_fall(strip: &Strip) -> Option<f64> {
+    let known: Vec<f64> = border_profile(strip).into_iter().flatten().collect();
     (known.len() >= LEAST_FALLING_ROWS).then(|| Some(known.first()? - known.last()?))?
 }
 
 /// What the quietest border falls toward.
 fn below_the_fog(quietest: &Strip, level: f64) -> f64 {
-    let all: Vec<usize> = (0..quietest.silver.ncols()).collect();
-    level_below(quietest, &all).map_or(level, |below| below.min(level))
+    level_below(quietest, &border_profile(quietest)).map_or(level, |below| below.min(level))
 }
 
 /// Rows of the outermost usable millimetre of the border.

@@ -102,15 +102,12 @@ fn misfit(x: &[f64], y: &[Option<f64>], (a, f, depth): (f64, f64, f64)) -> Optio
     (count > 0).then(|| (sum / f64::from(count)).sqrt())
 }
 
-/// The level toward which the border of an edge falls, density: the fit's `a` over these blocks.
-pub(super) fn level_below(strip: &Strip, blocks: &[usize]) -> Option<f64> {
+/// The level toward which a profile over the border of an edge falls, density: the fit's `a`. `profile` has a
+/// value for each of the border's rows.
+pub(super) fn level_below(strip: &Strip, profile: &[Option<f64>]) -> Option<f64> {
     let rows = strip.border.clone();
-    let x: Vec<f64> = rows
-        .clone()
-        .map(|row| strip.band.distance_mm(row))
-        .collect();
-    let profile = strip.profile(blocks, 0.25);
-    Some(exponential(&x, profile.get(rows)?, None)?.0)
+    let x: Vec<f64> = rows.map(|row| strip.band.distance_mm(row)).collect();
+    Some(exponential(&x, profile, None)?.0)
 }
 
 /// Least squares of `a + f exp(-x/L)` over the ladder of depths: `(a, f, L)`.

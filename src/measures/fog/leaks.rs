@@ -317,7 +317,7 @@ fn body(strip: &Strip, rows: &std::ops::Range<usize>, bump: &Bump) -> f64 {
             .reduce(f64::min)
     };
     let most_over = |blocks: std::ops::Range<usize>| -> Option<f64> {
-        let mut of_rows: Vec<f64> = (rows.start..=rows.end - thin_rows)
+        let mut of_rows: Vec<f64> = (rows.start..=rows.end.saturating_sub(thin_rows))
             .filter_map(|row| {
                 let windows = blocks.clone().filter_map(|block| least(row, block));
                 windows.reduce(f64::max)
@@ -400,6 +400,21 @@ mod tests {
         assert_eq!(inward_deg(Edge::Left, 0.0), 90.0);
         assert_eq!(inward_deg(Edge::Right, 0.0), 270.0);
         assert!((inward_deg(Edge::Bottom, 1.0) - 45.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn of_bumps_close_together_the_highest_stays() {
+        let bump = |centre: f64, peak_d: f64| Bump {
+            centre,
+            peak_d,
+            width_blocks: 5.0,
+        };
+        let bumps = vec![bump(20.0, 0.1), bump(28.0, 0.3), bump(80.0, 0.2)];
+        let kept: Vec<f64> = highest_of_near(bumps, 18.0)
+            .iter()
+            .map(|b| b.centre)
+            .collect();
+        assert_eq!(kept, [28.0, 80.0]);
     }
 
     #[test]

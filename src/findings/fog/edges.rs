@@ -195,7 +195,7 @@ fn edge_signs(plate: &Plate, edge_fog: &EdgeFog, whole: bool, length_mm: f64) ->
                 SignName::UnderLedge,
                 true,
                 format!(
-                    "the border under the ledge shows {} D more silver here than elsewhere",
+                    "the border under the ledge shows {} D more silver here than without fog",
                     round2(edge_fog.seen_d)
                 ),
             ));

@@ -86,11 +86,12 @@ fn fog_on_all_four_edges_is_named_on_each() {
 
 /// Hairs on the scanner's glass cross the dark border in sharp lines, and the dark ones are thin lines with
 /// less light: no tongue of fog, no stain and no scratch. A hair beside another or along the ledge may still
-/// pass for a stain, so one plate in twelve is allowed.
+/// pass for a stain, and a dark one that hardly bows for a scratch: one finding in ten plates is allowed. Of
+/// other plates than those that the limits were set on.
 #[test]
 fn hairs_on_the_glass_are_hardly_taken_for_faults_of_the_plate() {
     let mut of_hairs = Vec::new();
-    for seed in 21..33 {
+    for seed in 200..240 {
         let kind = [PlateKind::Flat, PlateKind::Picture][seed as usize % 2];
         let mut recipe = bordered(seed, kind, SceneName::Standing);
         recipe.scan.dust_hairs = 5;
@@ -98,5 +99,5 @@ fn hairs_on_the_glass_are_hardly_taken_for_faults_of_the_plate() {
         let found = found(&recipe).into_iter();
         of_hairs.extend(found.filter(|(fault, _)| names.contains(&fault.as_str())));
     }
-    assert!(of_hairs.len() <= 1, "{of_hairs:?}");
+    assert!(of_hairs.len() <= 4, "{of_hairs:?}");
 }

@@ -34,8 +34,8 @@ const HARDLY_FADING_MM: f64 = 14.0;
 /// See [`HARDLY_FADING_MM`].
 const HARDLY_FADING_SHARE: f64 = 0.4;
 /// Most silver that is taken for fog where nothing but its fall speaks for it, density. Our own choice: the
-/// heaviest of 16 planted fogs found over scenes had 0.59, and three of five scenes taken for fog more than
-/// this.
+/// heaviest of 16 planted fogs found over scenes had 0.59, three of five scenes taken for fog more than this; a
+/// blank plate not told to be one, fogged by 0.8 at one edge, is still named.
 const MOST_UNPROVEN_D: f64 = 0.85;
 /// How far heavy fog may stray from the fall of fog, as a share of its strength. Our own choice.
 const MISFIT_SHARE: f64 = 0.05;

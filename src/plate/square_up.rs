@@ -261,8 +261,9 @@ fn warp(
     out
 }
 
-/// Resamples a grid by its nearest cell.
-fn nearest<T: Copy + Default + Send + Sync>(
+/// Resamples a grid by its nearest cell. Rows of the source that hold nothing but the default, as most do
+/// of what is clipped, are not gone through cell by cell.
+fn nearest<T: Copy + Default + PartialEq + Send + Sync>(
     source: &Grid<T>,
     shape: (usize, usize),
     pitch_mm: f64,
@@ -283,6 +284,10 @@ fn nearest<T: Copy + Default + Send + Sync>(
         source: (rows, columns),
         origin: 0.0,
     };
+    // Without a way out within a chunk, so that several cells are compared at a time.
+    let all = |cells: &[T]| cells.iter().fold(true, |all, v| all & (*v == T::default()));
+    let blank = |line: &[T]| line.chunks(256).all(all);
+    let blank: Vec<bool> = values.par_chunks(columns).map(blank).collect();
     rows_of(&mut out).for_each(|(i, row)| {
         for span in lie.spans(i, row.len()) {
             let Some(([mut x, mut y], [step_x, step_y])) = span.counted else {
@@ -294,6 +299,11 @@ fn nearest<T: Copy + Default + Send + Sync>(
                 }
                 continue;
             };
+            let last = y + step_y * span.cells.len() as i64;
+            let lines = (y.min(last) >> 32) as usize..=(y.max(last) >> 32) as usize;
+            if blank[lines].iter().all(|blank| *blank) {
+                continue;
+            }
             for cell in &mut row[span.cells] {
                 *cell = values[(y >> 32) as usize * columns + (x >> 32) as usize];
                 x += step_x;

@@ -71,30 +71,55 @@ pub fn dilate(mask: &Mask, radius: usize) -> Mask {
     spread(mask, radius, true)
 }
 
-/// Each cell is written at most once a pass, however far values spread.
+/// First along the rows, then down the columns; in either way windows are built by doubling, whole rows of
+/// cells at a time, so that the time does not hang on what the mask holds.
 fn spread(mask: &Mask, radius: usize, value: bool) -> Mask {
     let (rows, columns) = mask.dim();
-    let mut across = mask.as_standard_layout().into_owned();
-    for (from, mut to) in mask.rows().into_iter().zip(across.rows_mut()) {
-        let mut written = 0;
-        for (j, _) in from.iter().enumerate().filter(|(_, set)| **set == value) {
-            for k in j.saturating_sub(radius).max(written)..(j + radius + 1).min(columns) {
-                to[k] = value;
-            }
-            written = j + radius + 1;
+    let window = 2 * radius + 1;
+    // Cells of the row that hold the value, with room for the window on both sides.
+    let mut row = vec![false; columns + 2 * radius];
+    let mut spare = row.clone();
+    let mut across = vec![false; (rows + 2 * radius) * columns];
+    for (from, to) in mask
+        .rows()
+        .into_iter()
+        .zip(across[radius * columns..].chunks_exact_mut(columns.max(1)))
+    {
+        row.fill(false);
+        for (cell, set) in row[radius..].iter_mut().zip(from) {
+            *cell = *set == value;
         }
+        any_in_windows(&mut row, &mut spare, window, 1);
+        to.copy_from_slice(&row[..columns]);
     }
-    let mut both = across.clone();
-    let mut written = vec![0; columns];
-    for (i, row) in across.rows().into_iter().enumerate() {
-        for (j, _) in row.iter().enumerate().filter(|(_, set)| **set == value) {
-            for k in i.saturating_sub(radius).max(written[j])..(i + radius + 1).min(rows) {
-                both[[k, j]] = value;
-            }
-            written[j] = i + radius + 1;
+    let mut spare = across.clone();
+    any_in_windows(&mut across, &mut spare, window, columns);
+    across.truncate(rows * columns);
+    for cell in &mut across {
+        *cell = *cell == value;
+    }
+    // The cells are as many as the shape holds.
+    Mask::from_shape_vec((rows, columns), across).unwrap_or_default()
+}
+
+/// Sets each cell where any of the `window` cells from it on, `step` apart, is set, as far as all of them
+/// lie in the row; the others hold nothing of use.
+fn any_in_windows(cells: &mut Vec<bool>, spare: &mut Vec<bool>, window: usize, step: usize) {
+    // Windows of `length` cells, that twice as long, and at last one laid over the other.
+    let mut length = 1;
+    while length < window {
+        let by = length.min(window - length);
+        let whole = cells.len().saturating_sub(by * step);
+        for ((out, near), far) in spare
+            .iter_mut()
+            .zip(&cells[..whole])
+            .zip(&cells[by * step..])
+        {
+            *out = *near | *far;
         }
+        std::mem::swap(cells, spare);
+        length += by;
     }
-    both
 }
 
 #[cfg(test)]
@@ -127,5 +152,27 @@ mod tests {
         let grown = dilate(&m, 1);
         assert_eq!(grown.iter().filter(|v| **v).count(), 9);
         assert_eq!(erode(&grown, 1), m);
+    }
+
+    #[test]
+    fn spreading_is_any_or_all_of_the_neighbourhood() {
+        let mut state = 7u32;
+        let m = Mask::from_shape_fn((23, 31), |_| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            state >> 28 == 0
+        });
+        for radius in [0, 1, 2, 3, 6, 40] {
+            let (grown, shrunk) = (dilate(&m, radius), erode(&!&m, radius));
+            for ((i, j), set) in grown.indexed_iter() {
+                let near = |at: usize, by: usize| at.abs_diff(by) <= radius;
+                let mut cells = m
+                    .indexed_iter()
+                    .filter(|((k, l), _)| near(i, *k) && near(j, *l));
+                assert_eq!(*set, cells.any(|(_, set)| *set), "{radius}: {i} {j}");
+                assert_eq!(shrunk[[i, j]], !set);
+            }
+        }
+        assert!(dilate(&Mask::from_elem((0, 5), true), 2).is_empty());
+        assert!(erode(&Mask::from_elem((5, 0), true), 2).is_empty());
     }
 }

@@ -1,10 +1,10 @@
 //! Silver less its surroundings over its local scatter.
 
 use super::Over;
-use crate::raster::Grid;
 use crate::raster::filter::gaussian_over;
 use crate::raster::regions::erode;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
+use crate::raster::{Grid, swapped};
 
 /// Surroundings reach this many times as far as the core.
 const SURROUND: f64 = 2.2;
@@ -99,7 +99,7 @@ impl Response {
 pub(super) fn laid(grid: &Grid<f32>, upright: bool) -> Grid<f32> {
     match upright {
         true => grid.as_standard_layout().into_owned(),
-        false => grid.t().as_standard_layout().into_owned(),
+        false => swapped(grid),
     }
 }
 

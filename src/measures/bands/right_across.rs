@@ -323,18 +323,22 @@ impl Way<'_> {
     fn strongest_of(&self, look: usize, tilt_deg: f64) -> impl Iterator<Item = Place> + use<> {
         let (count, columns) = self.means.dim();
         let fewest = FEWEST_STRETCHES.max((KNOWN_SHARE * count as f64).ceil() as usize);
-        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0usize; columns]);
+        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0u32; columns]);
         let stretches = self.looks[look].stands_out.rows();
         for (s, stretch) in stretches.into_iter().enumerate() {
             let shift = self.shift(tilt_deg, s);
-            for (column, value) in stretch.iter().enumerate() {
-                let at = usize::try_from(column as i64 - shift).ok();
-                if let Some(at) = at.filter(|at| *at < columns && value.is_finite()) {
-                    sums[at] += f64::from(*value).clamp(-MOST, MOST);
-                    known[at] += 1;
-                }
+            let (before, after) = (shift.max(0) as usize, (-shift).max(0) as usize);
+            let cells = stretch.iter().skip(before);
+            let to = sums.iter_mut().zip(&mut known).skip(after);
+            for (value, (sum, known)) in cells.zip(to) {
+                // Without a way out, so that several cells are worked at a time.
+                let is_known = value.is_finite();
+                let held = f64::from(*value).clamp(-MOST, MOST);
+                *sum += if is_known { held } else { 0.0 };
+                *known += u32::from(is_known);
             }
         }
+        let known: Vec<usize> = known.into_iter().map(|count| count as usize).collect();
         let mut places: Vec<Place> = (0..columns)
             .filter(|column| known[*column] >= fewest)
             .map(|column| Place {
@@ -344,8 +348,13 @@ impl Way<'_> {
                 agreement: sums[column] / (MOST * known[column] as f64),
             })
             .collect();
-        places.sort_by(|a, b| b.agreement.abs().total_cmp(&a.agreement.abs()));
-        places.into_iter().take(STRONGEST)
+        let stronger = |a: &Place, b: &Place| b.agreement.abs().total_cmp(&a.agreement.abs());
+        if places.len() > STRONGEST {
+            places.select_nth_unstable_by(STRONGEST, stronger);
+            places.truncate(STRONGEST);
+        }
+        places.sort_by(stronger);
+        places.into_iter()
     }
 
     fn lines(&self) -> Vec<RightAcross> {

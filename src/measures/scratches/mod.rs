@@ -19,7 +19,7 @@ use crate::density::{DensityMap, LEAST_LIGHT, wholly_in};
 use crate::plate::{Part, Plate};
 use crate::raster::filter::average_down;
 use crate::raster::geometry::{between_axes_deg, distance};
-use crate::raster::{Grid, Mask};
+use crate::raster::{Grid, Mask, swapped};
 
 mod edges;
 mod follow;
@@ -120,8 +120,7 @@ pub(super) fn measure(plate: &Plate, map: &DensityMap) -> ScratchMeasures {
         || along(&silver, &known, true),
         || {
             // Level lines are upright ones of the plate laid on its side.
-            let silver = silver.t().as_standard_layout().into_owned();
-            along(&silver, &known.t().as_standard_layout().into_owned(), false)
+            along(&swapped(&silver), &swapped(&known), false)
         },
     );
     lines.extend(level);

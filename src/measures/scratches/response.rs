@@ -30,6 +30,15 @@ impl Response {
         let tile = ((TILE_MM / pitch_mm).round() as usize).max(1);
         let mut strength = Grid::from_elem((rows, columns), LEAST);
         let mut contrast_d = Grid::from_elem((rows, columns), -1.0f32);
+        let (silver, known) = (silver.as_standard_layout(), known.as_standard_layout());
+        let cells = silver.as_slice().zip(known.as_slice());
+        let inner = columns.saturating_sub(2 * side);
+        let Some((silver, known)) = cells.filter(|_| inner > 0) else {
+            return Response {
+                strength,
+                contrast_d,
+            };
+        };
         strength
             .axis_chunks_iter_mut(ndarray::Axis(0), tile)
             .into_par_iter()
@@ -38,15 +47,32 @@ impl Response {
             .for_each(|(band, (mut strength, mut contrast_d))| {
                 let mut scatter: Vec<Vec<f64>> = vec![Vec::new(); columns.div_ceil(tile)];
                 for (i, mut contrast_d) in contrast_d.rows_mut().into_iter().enumerate() {
-                    let (silver, known) = (silver.row(band * tile + i), known.row(band * tile + i));
-                    for j in side..columns.saturating_sub(side) {
-                        if known[j] && known[j - side] && known[j + side] {
-                            let (left, core, right) =
-                                (silver[j - side], silver[j], silver[j + side]);
-                            contrast_d[j] = left.min(right) - core;
-                            // Every ninth cell is enough for a scatter.
-                            if i % 3 == 0 && j % 3 == 0 {
-                                let off = 0.5 * (left + right) - core;
+                    let row = (band * tile + i) * columns;
+                    let [(left, left_known), (core, core_known), (right, right_known)] =
+                        [0, side, 2 * side].map(|by| {
+                            let cells = row + by..row + by + inner;
+                            (&silver[cells.clone()], &known[cells])
+                        });
+                    let Some(out) = contrast_d.as_slice_mut() else {
+                        continue;
+                    };
+                    // Slices of one length and no way out, so that several cells are worked at a time.
+                    let out = &mut out[side..side + inner];
+                    for (j, out) in out.iter_mut().enumerate() {
+                        let lesser = if left[j] < right[j] {
+                            left[j]
+                        } else {
+                            right[j]
+                        };
+                        let known = left_known[j] & core_known[j] & right_known[j];
+                        *out = if known { lesser - core[j] } else { -1.0 };
+                    }
+                    // Every ninth cell is enough for a scatter.
+                    if i % 3 == 0 {
+                        for j in (side.next_multiple_of(3)..columns - side).step_by(3) {
+                            let at = j - side;
+                            if left_known[at] && core_known[at] && right_known[at] {
+                                let off = 0.5 * (left[at] + right[at]) - core[at];
                                 scatter[j / tile].push(f64::from(off.abs()));
                             }
                         }

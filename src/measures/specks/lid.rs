@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use ndarray::{Axis, Slice};
 use rayon::prelude::*;
 
 use crate::density::density;
@@ -145,10 +146,10 @@ fn in_tile(
     lid_d: f64,
     cell_mm: f64,
 ) -> Option<LidDust> {
-    let shape = (rows.len(), columns.len());
-    let tile = Grid::from_shape_fn(shape, |(i, j)| {
-        density(light[[rows.start + i, columns.start + j]])
-    });
+    let of_rows = light.slice_axis(Axis(0), Slice::from(rows));
+    let tile = of_rows
+        .slice_axis(Axis(1), Slice::from(columns))
+        .mapv(density);
     let middle = median(&mut tile.iter().copied().collect::<Vec<f64>>())?;
     if (middle - lid_d).abs() > LIKE_LID_D {
         return None;
@@ -186,13 +187,13 @@ fn in_tile(
 /// What is left of a tile without its level and slope, both robust.
 fn flattened(tile: &Grid<f64>, middle: f64) -> Option<Grid<f64>> {
     let (rows, columns) = tile.dim();
-    let of = |part: &dyn Fn(usize, usize) -> bool| {
-        let inside = tile.indexed_iter().filter(|((i, j), _)| part(*i, *j));
-        median(&mut inside.map(|(_, v)| *v).collect::<Vec<f64>>())
+    let part = |axis: usize, cells: Range<usize>| {
+        let cells = tile.slice_axis(Axis(axis), Slice::from(cells));
+        median(&mut cells.iter().copied().collect::<Vec<f64>>())
     };
     let (third, wide) = (rows / 3, columns / 3);
-    let down = of(&|i, _| i >= rows - third)? - of(&|i, _| i < third)?;
-    let along = of(&|_, j| j >= columns - wide)? - of(&|_, j| j < wide)?;
+    let down = part(0, rows - third..rows)? - part(0, 0..third)?;
+    let along = part(1, columns - wide..columns)? - part(1, 0..wide)?;
     let (down, along) = (
         down / (rows - third) as f64,
         along / (columns - wide) as f64,

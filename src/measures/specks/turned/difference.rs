@@ -8,7 +8,7 @@ use crate::measures::specks::{DARKEST_LIGHT, Field};
 use crate::plate::{LaidBy, Plate, Turned};
 use crate::raster::regions::label;
 use crate::raster::stats::{median, median_and_sigma};
-use crate::raster::{Grid, Mask};
+use crate::raster::{Grid, Mask, swapped};
 
 /// How far a place may lie from itself in the other scan, millimetres: laid on by the plate's picture,
 /// and by its outline alone.
@@ -243,8 +243,8 @@ fn farthest(grid: &Grid<f32>, reach: usize) -> Grid<f32> {
         out
     };
     let across = along_rows(grid);
-    let down = along_rows(&across.t().as_standard_layout().into_owned());
-    down.t().as_standard_layout().into_owned()
+    let down = along_rows(&swapped(&across));
+    swapped(&down)
 }
 
 /// The cells of each region.

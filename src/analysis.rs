@@ -111,13 +111,16 @@ pub fn read_told(
     told: &Told,
     settings: &Settings,
 ) -> Result<Vec<Outcome>, AnalysisError> {
-    let catalogue = Catalogue::built_in()?;
     // The second scan first, of which little is kept.
     let second = match turned {
         Some(turned) => second_scans(turned, given, settings)?,
         None => Vec::new(),
     };
-    let (mut scan, mut plates) = scan_and_plates(path, given, settings)?;
+    let (scanned, catalogue) = rayon::join(
+        || scan_and_plates(path, given, settings),
+        Catalogue::built_in,
+    );
+    let ((mut scan, mut plates), catalogue) = (scanned?, catalogue?);
     if let Some(turned) = turned {
         lay_all_on(turned, second, &mut plates)?;
     }
@@ -204,24 +207,16 @@ fn outcome(
     settings: &Settings,
     catalogue: &Catalogue,
 ) -> Result<Outcome, AnalysisError> {
-    let (report, grounds) = report_of(scan, &plate, (given, told), settings, catalogue);
-    let Plate {
-        picture,
-        light,
-        clipped,
-        parts,
-        turned,
-        ..
-    } = plate;
-    let spent = (light, clipped, parts, turned);
-    let (pictures, ()) = rayon::join(
-        || PlatePicture::of(&picture, &report.scan.file),
-        || drop(spent),
+    // The picture is packed on one core, so beside the measures.
+    let ((report, grounds), picture) = rayon::join(
+        || report_of(scan, &plate, (given, told), settings, catalogue),
+        || PlatePicture::of(&plate.picture, &scan.file_name()),
     );
-    let picture = pictures?;
+    let picture = picture?;
+    let (html, ()) = rayon::join(|| report.page(&picture), || drop(plate));
     Ok(Outcome {
         json: report.json()?,
-        html: report.page(&picture)?,
+        html: html?,
         picture,
         report,
         grounds,

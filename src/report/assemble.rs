@@ -277,9 +277,8 @@ impl Frame {
 }
 
 fn scan_facts(scan: &Scan, plate: &Plate, calibration: Option<&str>) -> ScanFacts {
-    let name = scan.file.file_name().unwrap_or(scan.file.as_os_str());
     ScanFacts {
-        file: name.to_string_lossy().into_owned(),
+        file: scan.file_name(),
         width_px: scan.width_px,
         height_px: scan.height_px,
         bits: scan.bits,

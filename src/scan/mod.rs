@@ -148,6 +148,14 @@ pub struct Scan {
     pub doubts: Vec<Doubt>,
 }
 
+impl Scan {
+    /// Name of the file without its folder.
+    pub fn file_name(&self) -> String {
+        let name = self.file.file_name().unwrap_or(self.file.as_os_str());
+        name.to_string_lossy().into_owned()
+    }
+}
+
 /// How many file pixels are averaged into one cell of [`Scan::light`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Want {

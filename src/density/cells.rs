@@ -103,3 +103,25 @@ impl Cells {
             .map_collect(|light, wanted| wanted.then(|| map.silver(density(*light))))
     }
 }
+/// Silver all over a plate in cells fine enough for lines, shared by the measures that look for them.
+#[derive(Debug, Clone)]
+pub struct FineSilver {
+    /// Silver, density; light is averaged linearly, and what is darker than a scan can tell counts as that.
+    pub silver: Grid<f32>,
+    /// Cells of the plate's grid along one side of a cell.
+    pub factor: usize,
+    /// Side of a cell, millimetres.
+    pub pitch_mm: f64,
+}
+
+impl FineSilver {
+    /// In cells of about `pitch_mm`.
+    pub fn of(plate: &Plate, map: &DensityMap, pitch_mm: f64) -> FineSilver {
+        let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
+        FineSilver {
+            silver: map.into_silver(average_down(&plate.light, factor), LEAST_LIGHT),
+            factor,
+            pitch_mm: factor as f64 * plate.pitch_mm,
+        }
+    }
+}

@@ -18,7 +18,7 @@ use crate::raster::stats::{median, quantile};
 mod cells;
 mod logs;
 
-pub use cells::Cells;
+pub use cells::{Cells, FineSilver};
 pub use logs::Logs;
 
 /// Darkest light that counts, relative to white: density 5, beyond any plate and any scanner.

@@ -4,7 +4,7 @@
 //! Units: density, millimetres in the plate frame. Not here: whether a number is a fault
 //! (`findings`).
 
-use crate::density::{Cells, DensityMap};
+use crate::density::{Cells, DensityMap, FineSilver};
 use crate::plate::{Plate, PlateKind};
 use crate::scan::Scan;
 
@@ -116,16 +116,20 @@ pub fn contrast(plate: &Plate, map: &DensityMap, tone: &Tone) -> Contrast {
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
+/// Cells in which thin lines are looked for, and lines right across a picture, millimetres.
+const LINE_CELL_MM: f64 = 0.09;
+
 /// Looks for bands, scratches, bare places and stains, and measures the pour of an even plate.
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
+    let for_lines = FineSilver::of(plate, map, LINE_CELL_MM);
     let over = match plate.kind {
         PlateKind::Picture => Over::Scene,
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
     };
     let right_across = || match over {
-        Over::Scene => bands::right_across(plate, &fine, map),
+        Over::Scene => bands::right_across(&fine, &for_lines),
         Over::Even => Vec::new(),
     };
     let (((bands, right_across), stains), (scratches, (pour, bare))) = rayon::join(
@@ -141,7 +145,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
                 let pour = || pour::measure(plate, &coarse, map);
                 rayon::join(pour, || bare::measure(plate, &fine, map))
             };
-            rayon::join(|| scratches::measure(plate, map), areas)
+            rayon::join(|| scratches::measure(plate, map, &for_lines), areas)
         },
     );
     ShapeMeasures {

@@ -6,10 +6,8 @@
 
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
-use crate::density::{Cells, DensityMap, LEAST_LIGHT};
-use crate::plate::Plate;
+use crate::density::{Cells, FineSilver};
 use crate::raster::Grid;
-use crate::raster::filter::average_down;
 use crate::raster::regions::erode;
 use crate::raster::stats::{median, median_and_sigma};
 
@@ -40,8 +38,6 @@ pub struct RightAcross {
 
 // What follows is our own choice; the table of shapes (`practice accuracy --about shapes`) would notice a change.
 
-/// Cells in which lines are looked for, millimetres: half the width of the finest.
-const CELL_MM: f64 = 0.1;
 /// Length of a stretch, millimetres: a line that leans by 4 degrees stays within 0.3 mm of upright in it.
 const STRETCH_MM: f64 = 4.0;
 /// Fewest stretches along a line.
@@ -84,23 +80,16 @@ const KEEP_OFF_MM: f64 = 0.6;
 
 /// Lines that run right across a picture, upright and level, strongest first; `picture` are the cells in whose
 /// picture area they are looked for.
-pub(in crate::measures) fn right_across(
-    plate: &Plate,
-    picture: &Cells,
-    map: &DensityMap,
-) -> Vec<RightAcross> {
-    let factor = ((CELL_MM / plate.pitch_mm).round() as usize).max(1);
-    let light = average_down(&plate.light, factor);
+pub(in crate::measures) fn right_across(picture: &Cells, fine: &FineSilver) -> Vec<RightAcross> {
     let keep_off = ((KEEP_OFF_MM / picture.pitch_mm).round() as usize).max(1);
     let sure = erode(picture.in_picture(), keep_off);
-    let pitch_mm = factor as f64 * plate.pitch_mm;
-    let near = |cell: usize| ((cell as f64 + 0.5) * pitch_mm / picture.pitch_mm) as usize;
-    let columns: Vec<usize> = (0..light.ncols()).map(near).collect();
-    let known = Grid::from_shape_fn(light.dim(), |(i, j)| {
+    let near = |cell: usize| ((cell as f64 + 0.5) * fine.pitch_mm / picture.pitch_mm) as usize;
+    let columns: Vec<usize> = (0..fine.silver.ncols()).map(near).collect();
+    let known = Grid::from_shape_fn(fine.silver.dim(), |(i, j)| {
         let sure = sure.get([near(i), columns[j]]);
         f32::from(u8::from(sure.copied().unwrap_or(false)))
     });
-    of_silver(&map.into_silver(light, LEAST_LIGHT), &known, pitch_mm)
+    of_silver(&fine.silver, &known, fine.pitch_mm)
 }
 
 /// The same on a grid of silver; `known` is 1 where lines are looked for, else 0.

@@ -15,9 +15,8 @@
 
 use rayon::prelude::*;
 
-use crate::density::{DensityMap, LEAST_LIGHT, wholly_in};
+use crate::density::{DensityMap, FineSilver, wholly_in};
 use crate::plate::{Part, Plate};
-use crate::raster::filter::average_down;
 use crate::raster::geometry::{between_axes_deg, distance};
 use crate::raster::{Grid, Mask, swapped};
 
@@ -77,8 +76,6 @@ pub struct ScratchMeasures {
     pub lines: Vec<ThinLine>,
 }
 
-/// Cells in which lines are looked for, millimetres.
-const CELL_MM: f64 = 0.08;
 /// Shortest line that is kept, millimetres.
 const SHORTEST_MM: f64 = 6.0;
 /// Shortest line that counts as one of several alike, millimetres, and how near to parallel they are, degrees.
@@ -89,17 +86,11 @@ const ALIKE_DEG: f64 = 4.0;
 const APART_MM: f64 = 1.0;
 
 /// Looks for thin lines all over the plate.
-pub(super) fn measure(plate: &Plate, map: &DensityMap) -> ScratchMeasures {
-    let factor = ((CELL_MM / plate.pitch_mm).round() as usize).max(1);
-    let pitch_mm = factor as f64 * plate.pitch_mm;
-    let (silver, known) = rayon::join(
-        || map.into_silver(average_down(&plate.light, factor), LEAST_LIGHT),
-        || {
-            wholly_in(&plate.parts, factor, |part| {
-                part == Part::Picture || part == Part::Border
-            })
-        },
-    );
+pub(super) fn measure(plate: &Plate, map: &DensityMap, fine: &FineSilver) -> ScratchMeasures {
+    let (factor, pitch_mm) = (fine.factor, fine.pitch_mm);
+    let known = wholly_in(&plate.parts, factor, |part| {
+        part == Part::Picture || part == Part::Border
+    });
     let sharp = |(trace, mut line): (Trace, ThinLine), upright: bool| {
         if line.is_line() && line.length_mm > SHORTEST_MM {
             let edges = edges::measure(plate, map, &trace, factor, upright)?;
@@ -117,10 +108,10 @@ pub(super) fn measure(plate: &Plate, map: &DensityMap) -> ScratchMeasures {
             .collect()
     };
     let (mut lines, level) = rayon::join(
-        || along(&silver, &known, true),
+        || along(&fine.silver, &known, true),
         || {
             // Level lines are upright ones of the plate laid on its side.
-            along(&swapped(&silver), &swapped(&known), false)
+            along(&swapped(&fine.silver), &swapped(&known), false)
         },
     );
     lines.extend(level);

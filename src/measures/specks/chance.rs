@@ -65,6 +65,15 @@ const BOTH_ALIKE: f64 = 2.0;
 /// one sign has a heavier bulk too. Our own choice, as above.
 const BULK_ALIKE: f64 = 1.5;
 
+/// A cell that stands out from the eight about it. Small, since a large plate has millions.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Extremum {
+    pub row: u32,
+    pub column: u32,
+    /// How far it stands out from its ring, density; negative where it does not.
+    pub prominence: f32,
+}
+
 /// Tails of the prominence of extrema, one a tile: exponential where texture is heavy-tailed, and as much
 /// lighter as grain is, whose tail bends down like a normal distribution's.
 ///
@@ -106,11 +115,12 @@ struct Tiles {
 }
 
 impl Tiles {
-    fn sort(extrema: &[(usize, usize, f32)], rows: usize, columns: usize) -> Tiles {
+    fn sort(extrema: &[Extremum], rows: usize, columns: usize) -> Tiles {
         let (high, wide) = (rows.div_ceil(TILE), columns.div_ceil(TILE));
         let mut own: Vec<Vec<f64>> = vec![Vec::new(); high * wide];
-        for &(i, j, p) in extrema {
-            own[(i / TILE) * wide + j / TILE].push(f64::from(p));
+        for extremum in extrema {
+            let (i, j) = (extremum.row as usize, extremum.column as usize);
+            own[(i / TILE) * wide + j / TILE].push(f64::from(extremum.prominence));
         }
         Tiles { high, wide, own }
     }
@@ -163,9 +173,9 @@ impl Seen {
 }
 
 impl Chance {
-    /// Reads the tails off all extrema of an octave, `(row, column, prominence)`: those of either sign.
+    /// Reads the tails off all extrema of an octave: those of either sign.
     pub(super) fn read(
-        extrema: &[Vec<(usize, usize, f32)>; 2],
+        extrema: &[Vec<Extremum>; 2],
         rows: usize,
         columns: usize,
         octave: usize,
@@ -267,14 +277,23 @@ fn two_tails(values: &mut [f64], spans: [Span; 2]) -> [Option<Tail>; 2] {
 mod tests {
     use super::*;
 
+    /// The k-th of many extrema strewn over 200 x 300 cells.
+    fn at(k: u32, prominence: f32) -> Extremum {
+        Extremum {
+            row: (k % 200 * 7919) % 200,
+            column: (k % 300 * 104_729) % 300,
+            prominence,
+        }
+    }
+
     #[test]
     fn an_exponential_tail_is_read_as_it_is() {
         let scale = 0.02;
-        let extrema: Vec<(usize, usize, f32)> = (0..20_000)
+        let extrema: Vec<Extremum> = (0..20_000)
             .map(|k| {
-                let u = (k as f64 + 0.5) / 20_000.0;
+                let u = (f64::from(k) + 0.5) / 20_000.0;
                 let p = (-scale * (1.0 - u).ln()) as f32;
-                ((k * 7919) % 200, (k * 104_729) % 300, p)
+                at(k, p)
             })
             .collect();
         let [chance, _] = Chance::read(&[extrema.clone(), extrema], 200, 300, 0);
@@ -286,12 +305,12 @@ mod tests {
     fn a_normal_tail_is_read_as_it_is() {
         // Normal values by the method of Box and Muller (1958); of 20,000 about 0.6 lie beyond 4 sigma
         // (Abramowitz and Stegun, table 26.1: 3.167e-5).
-        let extrema: Vec<(usize, usize, f32)> = (0..20_000)
+        let extrema: Vec<Extremum> = (0..20_000)
             .map(|k| {
-                let u = (k as f64 + 0.5) / 20_000.0;
-                let v = (k as f64 * 0.618_034).fract();
+                let u = (f64::from(k) + 0.5) / 20_000.0;
+                let v = (f64::from(k) * 0.618_034).fract();
                 let p = 0.02 * (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos();
-                ((k * 7919) % 200, (k * 104_729) % 300, p as f32)
+                at(k, p as f32)
             })
             .collect();
         let [chance, _] = Chance::read(&[extrema.clone(), extrema], 200, 300, 0);

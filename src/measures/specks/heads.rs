@@ -3,7 +3,7 @@
 use rayon::prelude::*;
 
 use super::Field;
-use super::chance::Chance;
+use super::chance::{Chance, Extremum};
 use crate::raster::Grid;
 use crate::raster::filter::{average_down, gaussian};
 
@@ -86,12 +86,13 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
     let ring = ring(columns);
     let searched =
         |i: usize, j: usize| field.holds(i * factor + factor / 2, j * factor + factor / 2);
-    let found: Vec<Vec<Extremum>> = (reach..rows - reach)
+    let found: Vec<[Vec<Extremum>; 2]> = (reach..rows - reach)
         .into_par_iter()
         .map(|i| {
             let row = |k: usize| &values[k * columns..(k + 1) * columns];
             let stands_out = standing_out([row(i - 1), row(i), row(i + 1)]);
-            let mut found = Vec::new();
+            // Of white noise a ninth of all cells are maxima.
+            let mut found = [(); 2].map(|()| Vec::with_capacity(columns / 9));
             for (j, out) in stands_out
                 .iter()
                 .enumerate()
@@ -107,24 +108,36 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
                     for (value, (back, forth)) in around.iter_mut().zip(&ring) {
                         *value = sign * values[at + forth - back];
                     }
-                    found.push((i, j, sign * values[at] - strongest(&around), more));
+                    found[usize::from(!more)].push(Extremum {
+                        row: i as u32,
+                        column: j as u32,
+                        prominence: sign * values[at] - strongest(&around),
+                    });
                 }
             }
             found
         })
         .collect();
     let mut heads = Vec::new();
-    let of = |side: bool| -> Vec<(usize, usize, f32)> {
-        let of_side = found.iter().flatten().filter(|e| e.3 == side);
-        of_side.map(|e| (e.0, e.1, e.2)).collect()
-    };
-    let both = [of(true), of(false)];
+    // Those with more silver, then those with less.
+    let both = [0, 1].map(|side| {
+        let mut all = Vec::with_capacity(found.iter().map(|row| row[side].len()).sum());
+        for row in &found {
+            all.extend_from_slice(&row[side]);
+        }
+        all
+    });
+    drop(found);
     let chances = Chance::read(&both, rows, columns, octave);
-    for (k, side) in [true, false].into_iter().enumerate() {
-        let chance = &chances[k];
-        for &(i, j, prominence) in &both[k] {
-            let expected = chance.expected(i, j, f64::from(prominence));
-            if expected <= alarms && f64::from(prominence) >= 0.4 * super::VISIBLE_D {
+    for ((side, chance), extrema) in [true, false].into_iter().zip(&chances).zip(&both) {
+        for extremum in extrema {
+            let (i, j) = (extremum.row as usize, extremum.column as usize);
+            let prominence = f64::from(extremum.prominence);
+            if prominence < 0.4 * super::VISIBLE_D {
+                continue;
+            }
+            let expected = chance.expected(i, j, prominence);
+            if expected <= alarms {
                 let centre = |k: usize| (k as f64 + 0.5) * factor as f64;
                 heads.push(Head {
                     at: [centre(i), centre(j)],
@@ -167,9 +180,6 @@ fn standing_out(lines: [&[f32]; 3]) -> Vec<i8> {
     }
     out
 }
-
-/// Row, column, prominence, and whether it is a maximum.
-type Extremum = (usize, usize, f32, bool);
 
 /// How far back and forth the ring's points lie from its middle in a row-major grid, in turn round it.
 fn ring(columns: usize) -> [(usize, usize); RING_POINTS] {

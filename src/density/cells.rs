@@ -2,7 +2,7 @@
 
 use ndarray::Zip;
 
-use super::{DensityMap, LEAST_LIGHT, density, wholly_in};
+use super::{DensityMap, LEAST_LIGHT, density, outermost_in};
 use crate::plate::{Part, Plate};
 use crate::raster::Grid;
 use crate::raster::filter::average_down;
@@ -25,20 +25,13 @@ impl Cells {
     /// Averages a plate's light, linearly, to cells of about `pitch_mm`.
     pub fn of(plate: &Plate, pitch_mm: f64) -> Cells {
         let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
-        let ((light, coated), (picture, on_plate)) = rayon::join(
-            || {
-                rayon::join(
-                    || average_down(&plate.light, factor),
-                    || wholly_in(&plate.parts, factor, |part| part >= Part::Border),
-                )
-            },
-            || {
-                rayon::join(
-                    || wholly_in(&plate.parts, factor, |part| part == Part::Picture),
-                    || wholly_in(&plate.parts, factor, |part| part != Part::Outside),
-                )
-            },
+        let (light, outermost) = rayon::join(
+            || average_down(&plate.light, factor),
+            || outermost_in(&plate.parts, factor),
         );
+        let wholly = |least: Part| outermost.mapv(|part| part >= least);
+        let (picture, on_plate) = (wholly(Part::Picture), wholly(Part::Rim));
+        let coated = wholly(Part::Border);
         Cells {
             light,
             picture,
@@ -84,7 +77,7 @@ impl Cells {
 
     /// Silver of all cells, whatever lies there.
     pub fn silver_everywhere(&self, map: &DensityMap) -> Grid<f32> {
-        map.into_silver(self.light.clone(), LEAST_LIGHT)
+        map.silver_of(&self.light, LEAST_LIGHT)
     }
 
     /// Cells wholly in the picture area.
@@ -119,7 +112,7 @@ impl FineSilver {
     pub fn of(plate: &Plate, map: &DensityMap, pitch_mm: f64) -> FineSilver {
         let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
         FineSilver {
-            silver: map.into_silver(average_down(&plate.light, factor), LEAST_LIGHT),
+            silver: map.silver_of(&average_down(&plate.light, factor), LEAST_LIGHT),
             factor,
             pitch_mm: factor as f64 * plate.pitch_mm,
         }

@@ -4,7 +4,7 @@
 //! Units: optical density, `D = -log10(light)` (ISO 5-1); silver is density counted from the zero in
 //! the direction of more image silver. Not here: summaries (`measures::tone`).
 
-use ndarray::{Array1, Axis, Zip};
+use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -23,6 +23,9 @@ pub use logs::Logs;
 
 /// Darkest light that counts, relative to white: density 5, beyond any plate and any scanner.
 pub const LEAST_LIGHT: f32 = 1e-5;
+
+/// Cells that one core turns into silver at a go.
+const RUN: usize = 1 << 15;
 
 /// Where the zero of silver comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -105,13 +108,23 @@ impl DensityMap {
         self.sign * (density_d - self.zero_d)
     }
 
-    /// Silver of each cell of a grid of linear light, in its place; what is darker than `darkest` counts as that.
-    pub fn into_silver(&self, mut light: Grid<f32>, darkest: f32) -> Grid<f32> {
+    /// Silver of each cell of a grid of linear light; what is darker than `darkest` counts as that.
+    pub fn silver_of(&self, light: &Grid<f32>, darkest: f32) -> Grid<f32> {
         let logs = Logs::from(darkest);
         let none = self.silver(0.0) as f32;
         let one = (self.silver(1.0) - self.silver(0.0)) as f32;
-        light.par_mapv_inplace(|light| none - one * logs.log10(light));
-        light
+        let flat = light.as_standard_layout();
+        let mut silver = vec![0.0; light.len()];
+        // Long runs of cells, several of which are worked at a time.
+        let runs = silver.par_chunks_mut(RUN);
+        runs.zip(flat.as_slice().unwrap_or_default().par_chunks(RUN))
+            .for_each(|(silver, light)| {
+                for (silver, light) in silver.iter_mut().zip(light) {
+                    *silver = none - one * logs.log10(*light);
+                }
+            });
+        // The cells are as many as the shape holds.
+        Grid::from_shape_vec(light.dim(), silver).unwrap_or_default()
     }
 
     /// Silver over the plate on a coarser grid of about `pitch_mm`, averaged in linear light; `None`
@@ -139,24 +152,44 @@ pub fn density(light: f32) -> f64 {
 
 /// Blocks of `factor` x `factor` cells that lie wholly in the wanted parts.
 pub fn wholly_in(parts: &Grid<Part>, factor: usize, wanted: impl Fn(Part) -> bool) -> Grid<bool> {
+    let all = |all: bool, part: Part| all & wanted(part);
+    over_blocks(parts, factor, true, all, |one, other| one & other)
+}
+
+/// Of each block of `factor` x `factor` cells the part that is farthest out: a block with any cell beyond the
+/// plate is [`Part::Outside`], one with nothing else is [`Part::Picture`].
+pub fn outermost_in(parts: &Grid<Part>, factor: usize) -> Grid<Part> {
+    let outer = |one: Part, other: Part| if other < one { other } else { one };
+    over_blocks(parts, factor, Part::Picture, outer, outer)
+}
+
+/// Sums up blocks of `factor` x `factor` cells from `start` on: `take` adds a cell, `join` another sum.
+fn over_blocks<T: Copy>(
+    parts: &Grid<Part>,
+    factor: usize,
+    start: T,
+    take: impl Fn(T, Part) -> T,
+    join: impl Fn(T, T) -> T,
+) -> Grid<T> {
     let (rows, columns) = parts.dim();
     let factor = factor.max(1);
-    let mut wholly = Grid::from_elem((rows.div_ceil(factor), columns.div_ceil(factor)), true);
-    let mut unwanted = Array1::from_elem(columns, false);
-    for (i, mut out_row) in wholly.rows_mut().into_iter().enumerate() {
+    let mut blocks = Grid::from_elem((rows.div_ceil(factor), columns.div_ceil(factor)), start);
+    let flat = parts.as_standard_layout();
+    let cells = flat.as_slice().unwrap_or_default();
+    let mut down = vec![start; columns];
+    for (i, mut out_row) in blocks.rows_mut().into_iter().enumerate() {
         // Down first: whole rows are looked at many cells at a time.
-        unwanted.fill(false);
+        down.fill(start);
         for row in (i * factor..rows).take(factor) {
-            Zip::from(&mut unwanted)
-                .and(parts.row(row))
-                .for_each(|unwanted, part| *unwanted |= !wanted(*part));
+            for (sum, part) in down.iter_mut().zip(&cells[row * columns..]) {
+                *sum = take(*sum, *part);
+            }
         }
-        let blocks = unwanted.axis_chunks_iter(Axis(0), factor);
-        for (wholly, block) in out_row.iter_mut().zip(blocks) {
-            *wholly = !block.iter().any(|unwanted| *unwanted);
+        for (out, block) in out_row.iter_mut().zip(down.chunks(factor)) {
+            *out = block.iter().fold(start, |sum, other| join(sum, *other));
         }
     }
-    wholly
+    blocks
 }
 
 /// Rims that run along enough of their edge to be read.

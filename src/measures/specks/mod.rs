@@ -189,7 +189,7 @@ pub fn measure(scan: &Scan, plate: &Plate, map: &DensityMap) -> SpeckMeasures {
 
 /// The plate's own marks, and with a second scan the dust of the glass.
 fn on_plate(plate: &Plate, map: &DensityMap, field: &Field) -> (Vec<Speck>, Option<Vec<Piece>>) {
-    let silver = map.into_silver(plate.light.clone(), DARKEST_LIGHT);
+    let silver = map.silver_of(&plate.light, DARKEST_LIGHT);
     let heads = heads::find(&silver, field, plate.pitch_mm, ALARMS_WITH_TAIL);
     let smooth = tails::smooth(&silver);
     let mut specks: Vec<Speck> = heads

@@ -108,9 +108,14 @@ pub struct FineSilver {
 }
 
 impl FineSilver {
+    /// How many cells of a plate's grid make up about `pitch_mm`.
+    pub fn factor(plate: &Plate, pitch_mm: f64) -> usize {
+        ((pitch_mm / plate.pitch_mm).round() as usize).max(1)
+    }
+
     /// In cells of about `pitch_mm`.
     pub fn of(plate: &Plate, map: &DensityMap, pitch_mm: f64) -> FineSilver {
-        let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
+        let factor = FineSilver::factor(plate, pitch_mm);
         FineSilver {
             silver: map.silver_of(&average_down(&plate.light, factor), LEAST_LIGHT),
             factor,

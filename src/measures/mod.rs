@@ -116,20 +116,27 @@ pub fn contrast(plate: &Plate, map: &DensityMap, tone: &Tone) -> Contrast {
 /// Cells in which large shapes are looked for, millimetres.
 const SHAPE_CELL_MM: f64 = 0.2;
 
-/// Cells in which thin lines are looked for, and lines right across a picture, millimetres.
-const LINE_CELL_MM: f64 = 0.09;
+/// Cells in which scratches are looked for, millimetres.
+const SCRATCH_CELL_MM: f64 = 0.08;
+
+/// Cells in which lines right across a picture are looked for, millimetres: half the width of the finest.
+const LINE_CELL_MM: f64 = 0.1;
 
 /// Looks for bands, scratches, bare places and stains, and measures the pour of an even plate.
 pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let fine = Cells::of(plate, SHAPE_CELL_MM);
     let coarse = fine.coarser(2);
-    let for_lines = FineSilver::of(plate, map, LINE_CELL_MM);
+    let for_scratches = FineSilver::of(plate, map, SCRATCH_CELL_MM);
+    // Most scans have one grid that is right for both.
+    let own_cells = FineSilver::factor(plate, LINE_CELL_MM) != for_scratches.factor;
+    let for_lines = own_cells.then(|| FineSilver::of(plate, map, LINE_CELL_MM));
+    let for_lines = for_lines.as_ref().unwrap_or(&for_scratches);
     let over = match plate.kind {
         PlateKind::Picture => Over::Scene,
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
     };
     let right_across = || match over {
-        Over::Scene => bands::right_across(&fine, &for_lines),
+        Over::Scene => bands::right_across(&fine, for_lines),
         Over::Even => Vec::new(),
     };
     let (((bands, right_across), stains), (scratches, (pour, bare))) = rayon::join(
@@ -145,7 +152,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
                 let pour = || pour::measure(plate, &coarse, map);
                 rayon::join(pour, || bare::measure(plate, &fine, map))
             };
-            rayon::join(|| scratches::measure(plate, map, &for_lines), areas)
+            rayon::join(|| scratches::measure(plate, map, &for_scratches), areas)
         },
     );
     ShapeMeasures {

@@ -337,7 +337,11 @@ impl Way<'_> {
                 agreement: sums[column] / (MOST * known[column] as f64),
             })
             .collect();
-        let stronger = |a: &Place, b: &Place| b.agreement.abs().total_cmp(&a.agreement.abs());
+        // Of places that agree wholly there are several: the leftmost come first.
+        let stronger = |a: &Place, b: &Place| {
+            let by_agreement = b.agreement.abs().total_cmp(&a.agreement.abs());
+            by_agreement.then(a.column.cmp(&b.column))
+        };
         if places.len() > STRONGEST {
             places.select_nth_unstable_by(STRONGEST, stronger);
             places.truncate(STRONGEST);

@@ -87,6 +87,9 @@ pub(super) fn outlines(
         return vec![Outline::whole(light, Doubt::PlateNotFound)];
     };
     let mut found = outlines_in(light, &surround, factor, misfit);
+    if found.is_empty() && surround.is_all_round() {
+        found = outlines_in(light, &surround.across_fibres(), factor, misfit);
+    }
     if found.is_empty() && surround.is_dark_all_over() {
         found.extend(alike_its_lid(light, surround.mean_light, misfit));
     }

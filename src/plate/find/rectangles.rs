@@ -3,6 +3,7 @@
 use imageproc::geometry::min_area_rect;
 use imageproc::point::Point as PixelPoint;
 
+use super::surround::FIBRE_CELLS;
 use crate::raster::Mask;
 use crate::raster::geometry::{Point, distance};
 use crate::raster::regions::{dilate, erode, label};
@@ -37,7 +38,7 @@ pub(super) fn rectangle_round_all(foreground: &Mask) -> Option<[Point; 4]> {
 fn large_regions(foreground: &Mask, smallest_share: f64) -> Vec<Mask> {
     let smallest = (smallest_share * foreground.len() as f64) as usize;
     // Shrinking cuts fibres that bridge two plates or a plate and the rim.
-    let labels = label(&erode(foreground, 2));
+    let labels = label(&erode(foreground, FIBRE_CELLS));
     let highest = labels.iter().copied().max().unwrap_or(0);
     let mut sizes = vec![0usize; highest as usize + 1];
     for region in &labels {
@@ -45,7 +46,7 @@ fn large_regions(foreground: &Mask, smallest_share: f64) -> Vec<Mask> {
     }
     (1..=highest)
         .filter(|region| sizes[*region as usize] >= smallest.max(1))
-        .map(|region| dilate(&labels.mapv(|l| l == region), 2))
+        .map(|region| dilate(&labels.mapv(|l| l == region), FIBRE_CELLS))
         .collect()
 }
 

@@ -24,7 +24,7 @@ pub struct Cells {
 impl Cells {
     /// Averages a plate's light, linearly, to cells of about `pitch_mm`.
     pub fn of(plate: &Plate, pitch_mm: f64) -> Cells {
-        let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
+        let factor = plate.cells_along(pitch_mm);
         let (light, outermost) = rayon::join(
             || average_down(&plate.light, factor),
             || outermost_in(&plate.parts, factor),
@@ -96,6 +96,7 @@ impl Cells {
             .map_collect(|light, wanted| wanted.then(|| map.silver(density(*light))))
     }
 }
+
 /// Silver all over a plate in cells fine enough for lines, shared by the measures that look for them.
 #[derive(Debug, Clone)]
 pub struct FineSilver {
@@ -108,14 +109,9 @@ pub struct FineSilver {
 }
 
 impl FineSilver {
-    /// How many cells of a plate's grid make up about `pitch_mm`.
-    pub fn factor(plate: &Plate, pitch_mm: f64) -> usize {
-        ((pitch_mm / plate.pitch_mm).round() as usize).max(1)
-    }
-
     /// In cells of about `pitch_mm`.
     pub fn of(plate: &Plate, map: &DensityMap, pitch_mm: f64) -> FineSilver {
-        let factor = FineSilver::factor(plate, pitch_mm);
+        let factor = plate.cells_along(pitch_mm);
         FineSilver {
             silver: map.silver_of(&average_down(&plate.light, factor), LEAST_LIGHT),
             factor,

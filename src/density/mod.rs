@@ -135,7 +135,7 @@ impl DensityMap {
         pitch_mm: f64,
         wanted: impl Fn(Part) -> bool,
     ) -> (Grid<Option<f64>>, f64) {
-        let factor = ((pitch_mm / plate.pitch_mm).round() as usize).max(1);
+        let factor = plate.cells_along(pitch_mm);
         let light = average_down(&plate.light, factor);
         let wholly = wholly_in(&plate.parts, factor, wanted);
         let silver = Grid::from_shape_fn(light.dim(), |at| {
@@ -259,7 +259,7 @@ fn middle_density(plate: &Plate, wanted: Part) -> Option<f64> {
 
 /// Densities of the 0.5 mm cells that lie wholly in the wanted parts.
 fn part_densities(plate: &Plate, wanted: impl Fn(Part) -> bool) -> Vec<f64> {
-    let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
+    let factor = plate.cells_along(0.5);
     let light = average_down(&plate.light, factor);
     let wholly = wholly_in(&plate.parts, factor, wanted);
     light

@@ -128,7 +128,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     let coarse = fine.coarser(2);
     let for_scratches = FineSilver::of(plate, map, SCRATCH_CELL_MM);
     // Most scans have one grid that is right for both.
-    let own_cells = FineSilver::factor(plate, LINE_CELL_MM) != for_scratches.factor;
+    let own_cells = plate.cells_along(LINE_CELL_MM) != for_scratches.factor;
     let for_lines = own_cells.then(|| FineSilver::of(plate, map, LINE_CELL_MM));
     let for_lines = for_lines.as_ref().unwrap_or(&for_scratches);
     let over = match plate.kind {

@@ -280,7 +280,7 @@ fn mean(counts: &[u64]) -> f64 {
 }
 
 fn patch_densities(plate: &Plate) -> Vec<f64> {
-    let factor = ((1.0 / plate.pitch_mm).round() as usize).max(1);
+    let factor = plate.cells_along(1.0);
     let wholly = wholly_in(&plate.parts, factor, |part| part == Part::Picture);
     average_down(&plate.light, factor)
         .indexed_iter()

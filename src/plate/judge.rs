@@ -67,7 +67,7 @@ impl Patches {
 
 /// Densities of 1 mm patches that lie wholly in the wanted parts.
 fn patches(plate: &Plate, wanted: impl Fn(Part) -> bool) -> Patches {
-    let side = ((1.0 / plate.pitch_mm).round() as usize).max(1);
+    let side = plate.cells_along(1.0);
     let densities = plate
         .light
         .exact_chunks((side, side))

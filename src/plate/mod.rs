@@ -324,6 +324,11 @@ impl Plate {
         self.found || (self.size_name.is_some() && self.scale_source != ScaleSource::PlateSize)
     }
 
+    /// Cells of this plate's grid along one side of a coarser cell of about `cell_mm`, at least 1.
+    pub fn cells_along(&self, cell_mm: f64) -> usize {
+        ((cell_mm / self.pitch_mm).round() as usize).max(1)
+    }
+
     /// Cells of the picture area.
     pub fn picture_mask(&self) -> Mask {
         self.parts.mapv(|part| part == Part::Picture)

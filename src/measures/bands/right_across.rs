@@ -312,7 +312,7 @@ impl Way<'_> {
     fn strongest_of(&self, look: usize, tilt_deg: f64) -> impl Iterator<Item = Place> + use<> {
         let (count, columns) = self.means.dim();
         let fewest = FEWEST_STRETCHES.max((KNOWN_SHARE * count as f64).ceil() as usize);
-        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0u32; columns]);
+        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0usize; columns]);
         let stretches = self.looks[look].stands_out.rows();
         for (s, stretch) in stretches.into_iter().enumerate() {
             let shift = self.shift(tilt_deg, s);
@@ -324,10 +324,9 @@ impl Way<'_> {
                 let is_known = value.is_finite();
                 let held = f64::from(*value).clamp(-MOST, MOST);
                 *sum += if is_known { held } else { 0.0 };
-                *known += u32::from(is_known);
+                *known += usize::from(is_known);
             }
         }
-        let known: Vec<usize> = known.into_iter().map(|count| count as usize).collect();
         let mut places: Vec<Place> = (0..columns)
             .filter(|column| known[*column] >= fewest)
             .map(|column| Place {

@@ -9,7 +9,7 @@ use crate::raster::{Grid, Mask};
 
 /// The corner supports of the holder: cells like the border that hang together with it in a corner.
 pub(super) fn mark_corner_supports(plate: &mut Plate) {
-    let factor = ((REGION_MM / plate.pitch_mm).round() as usize).max(1);
+    let factor = plate.cells_along(REGION_MM);
     let size = cell(plate, CORNER_MM).max(factor * 4);
     let (rows, columns) = plate.light.dim();
     if size * 2 > rows.min(columns) {

@@ -34,7 +34,7 @@ pub(super) fn find(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
 
 /// Silver near the least on the plate (2nd percentile of coarse cells away from the skin).
 fn least_silver(plate: &Plate) -> f64 {
-    let factor = ((0.5 / plate.pitch_mm).round() as usize).max(1);
+    let factor = plate.cells_along(0.5);
     let coarse = average_down(&plate.light, factor);
     let (rows, columns) = coarse.dim();
     let mut silver: Vec<f64> = coarse

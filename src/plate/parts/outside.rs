@@ -43,7 +43,7 @@ pub(super) fn mark_outside(plate: &mut Plate) {
     let Some(surround) = plate.surround_light.and_then(crate::units::density_of) else {
         return;
     };
-    let factor = ((REGION_MM / plate.pitch_mm).round() as usize).max(1);
+    let factor = plate.cells_along(REGION_MM);
     let coarse = average_down(&plate.light, factor);
     let (rows, columns) = coarse.dim();
     let q = |mm: f64| (mm / (factor as f64 * plate.pitch_mm)) as usize;

@@ -90,6 +90,7 @@ mod tests {
                 mean_d: 0.3 * share,
                 stands_out,
             }),
+            rays: Vec::new(),
             nature: Nature::OfPlate,
         }
     }

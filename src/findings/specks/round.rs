@@ -1,6 +1,6 @@
 //! Pinholes and specks: more round marks than the scene, the dust and any plate's own few make.
 
-use super::group;
+use super::{group, mostly_no_chance};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
     Background, DustTold, FALSE_ALARMS_A_PLATE, LOOKS, Look, round_marks_false_alarms,
@@ -50,6 +50,7 @@ pub(crate) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut V
         if expected > FALSE_ALARMS_A_PLATE {
             continue;
         }
+        members.extend(kindred(marks, has_scene(plate), more_silver));
         let mut finding = group(plate, marks, fault, &members, expected);
         let word = match more_silver {
             true => "specks",
@@ -61,6 +62,50 @@ pub(crate) fn round_marks(plate: &Plate, marks: &SpeckMeasures, findings: &mut V
         }
         dust::set_turned_with_plate(plate, &mut finding);
         findings.push(finding);
+    }
+}
+
+/// Longest shape of such marks: grains and holes are seldom longer, fibres nearly always.
+const LONGEST: f64 = 2.0;
+
+/// Marks to be counted with a named group that would not have named it: of its sign, but long, weak, or among
+/// others of a scene that are. Each class is taken whole or not at all, by how many of the other sign there are:
+/// scenes make both signs alike.
+fn kindred(marks: &SpeckMeasures, scene: bool, more_silver: bool) -> Vec<&Speck> {
+    let mut taken = Vec::new();
+    for (round, strong) in [(true, true), (true, false), (false, true), (false, false)] {
+        let of_class = |s: &&Speck| {
+            s.alone()
+                && matches!(s.nature, Nature::OfScene | Nature::Unsure)
+                && s.elongation <= LONGEST
+                && (s.is_round(), s.is_strong()) == (round, strong)
+        };
+        let (own, contrary): (Vec<&Speck>, Vec<&Speck>) = marks
+            .specks
+            .iter()
+            .filter(of_class)
+            .partition(|s| s.more_silver() == more_silver);
+        let fibres = match round {
+            true => 0.0,
+            false => fibres_on_plate(marks),
+        };
+        if mostly_no_chance(own.len(), contrary.len() as f64 + fibres) {
+            taken.extend(own);
+        }
+    }
+    if scene {
+        taken = without_pairs(&without_rows(&taken));
+    }
+    taken
+}
+
+/// Pieces of fibres on as much lid as was searched of the plate; none without enough lid, or where a second
+/// scan has told them.
+fn fibres_on_plate(marks: &SpeckMeasures) -> f64 {
+    let lid = &marks.lid;
+    match lid.area_cm2 >= ENOUGH_LID_CM2 && marks.glass.is_none() {
+        true => lid.long as f64 / lid.area_cm2 * marks.searched_cm2,
+        false => 0.0,
     }
 }
 
@@ -244,6 +289,7 @@ fn density_words(finding: &Finding) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::measures::specks::LidDust;
 
     fn mark(x: f64, y: f64) -> Speck {
         Speck {
@@ -256,6 +302,7 @@ mod tests {
             light: 0.1,
             expected_false_alarms: 1e-6,
             tail: None,
+            rays: Vec::new(),
             nature: Nature::OfPlate,
         }
     }
@@ -297,5 +344,36 @@ mod tests {
         let all: Vec<&Speck> = eyes.iter().chain(&aslant).collect();
         assert_eq!(without_pairs(&all), aslant.iter().collect::<Vec<_>>());
         assert_eq!(without_pairs(&all[..1]), all[..1].to_vec());
+    }
+
+    #[test]
+    fn long_marks_are_counted_where_hardly_any_of_the_other_sign_are_long() {
+        let long = |k: u32, more: f64| Speck {
+            contrast_d: 0.4 * more,
+            elongation: 1.6,
+            nature: Nature::OfScene,
+            ..mark(f64::from(k * 37 % 60), f64::from(k * 23 % 80))
+        };
+        let own: Vec<Speck> = (0..12).map(|k| long(k, 1.0)).collect();
+        let with = |contrary: u32| SpeckMeasures {
+            specks: [
+                own.clone(),
+                (20..20 + contrary).map(|k| long(k, -1.0)).collect(),
+            ]
+            .concat(),
+            searched_cm2: 50.0,
+            lid: LidDust::default(),
+            glass: None,
+        };
+        assert_eq!(kindred(&with(2), false, true).len(), 12);
+        assert_eq!(kindred(&with(3), false, true), Vec::<&Speck>::new());
+        // As many fibres on the lid say that they are fibres.
+        let lid = LidDust {
+            area_cm2: 25.0,
+            long: 3,
+            ..LidDust::default()
+        };
+        let dirty = SpeckMeasures { lid, ..with(0) };
+        assert_eq!(kindred(&dirty, false, true), Vec::<&Speck>::new());
     }
 }

@@ -26,7 +26,7 @@ pub use groups::{
 };
 pub use lid::LidDust;
 pub use nature::Nature;
-pub use tails::Tail;
+pub use tails::{Ray, STEP_DEG, Tail};
 pub use turned::Piece;
 
 /// How far marks keep from the plate's edge, millimetres: rims, lips and nicks are no specks.
@@ -97,6 +97,9 @@ pub struct Speck {
     pub expected_false_alarms: f64,
     /// Its tail, if it has one.
     pub tail: Option<Tail>,
+    /// What stands out from it along every direction, [`STEP_DEG`] apart from upward on, clockwise; empty for
+    /// a head that does not stand by itself.
+    pub rays: Vec<Ray>,
     /// What it belongs to, as far as this one scan shows.
     pub nature: Nature,
 }
@@ -196,7 +199,10 @@ fn on_plate(plate: &Plate, map: &DensityMap, field: &Field) -> (Vec<Speck>, Opti
         .par_iter()
         .filter_map(|head| {
             let mut speck = shape::measure(plate, &silver, head)?;
-            speck.tail = tails::follow(&smooth, field, plate.pitch_mm, &speck);
+            (speck.tail, speck.rays) = tails::follow(&smooth, field, plate.pitch_mm, &speck);
+            if !speck.alone() {
+                speck.rays = Vec::new();
+            }
             (speck.alone() || speck.tail.is_some()).then_some(speck)
         })
         .collect();
@@ -274,6 +280,7 @@ mod tests {
             light: 0.2,
             expected_false_alarms: 1e-6,
             tail: None,
+            rays: Vec::new(),
             nature: Nature::OfPlate,
         };
         assert!(mark(5.0, 0.44).is_soft() && !mark(5.0, 0.46).is_soft());

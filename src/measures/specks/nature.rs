@@ -84,6 +84,7 @@ mod tests {
             light,
             expected_false_alarms: 1e-6,
             tail: None,
+            rays: Vec::new(),
             nature: Nature::Unsure,
         }
     }

@@ -90,6 +90,7 @@ pub(super) fn measure(plate: &Plate, silver: &Grid<f32>, head: &Head) -> Option<
         light: f64::from(plate.light[[top + pi, left + pj]]),
         expected_false_alarms: head.expected,
         tail: None,
+        rays: Vec::new(),
         nature: Nature::Unsure,
     })
 }

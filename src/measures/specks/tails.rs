@@ -4,13 +4,16 @@ use super::{Field, Speck};
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
 use crate::raster::geometry::sample;
-use crate::raster::stats::{MAD_TO_SIGMA, median};
+use crate::raster::stats::median_and_sigma;
 
 /// Blur before rays are read, cells: about half a tail's width.
 const BLUR_CELLS: f64 = 1.2;
 
 /// Directions tried.
 const DIRECTIONS: usize = 72;
+
+/// From one of them to the next, degrees.
+pub const STEP_DEG: f64 = 360.0 / DIRECTIONS as f64;
 
 /// Directions to either side of the opposite one that count as behind the head.
 const BEHIND: usize = 2;
@@ -21,6 +24,9 @@ const LENGTHS_MM: [f64; 7] = [1.0, 1.6, 2.5, 4.0, 6.3, 10.0, 16.0];
 /// A ray counts when it stands out by so many robust standard deviations of all directions round the
 /// head: the largest of 72 x 7 normal values seldom exceeds 4, and scenes have heavier tails.
 const STANDS_OUT: f64 = 5.0;
+
+/// Least standard deviation of the directions, density: no scan is evener.
+const LEAST_SIGMA_D: f64 = 0.0015;
 
 /// Share of the head's contrast that a tail must have, and least density.
 const LEAST_SHARE: f64 = 0.06;
@@ -46,18 +52,44 @@ pub struct Tail {
     pub stands_out: f64,
 }
 
+/// What stands out along one direction from a head, whether it makes a tail by itself or not.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Ray {
+    /// How far it stands out among all directions, robust standard deviations; 0 where nothing runs that way.
+    pub stands_out: f32,
+    /// Length over which it does, millimetres.
+    pub plain_mm: f32,
+    /// Mean difference from its flanks over that length, density, in the head's own sign.
+    pub mean_d: f32,
+}
+
+impl Ray {
+    /// The ray of the k-th direction as a tail.
+    pub fn as_tail(self, k: usize) -> Tail {
+        let plain_mm = f64::from(self.plain_mm);
+        Tail {
+            direction_deg: k as f64 * STEP_DEG,
+            plain_mm,
+            length_mm: plain_mm,
+            mean_d: f64::from(self.mean_d),
+            stands_out: f64::from(self.stands_out),
+        }
+    }
+}
+
 /// The silver as rays read it.
 pub(super) fn smooth(silver: &Grid<f32>) -> Grid<f32> {
     gaussian(silver, BLUR_CELLS)
 }
 
-/// The tail of a mark, if one direction stands out and the opposite one does not.
+/// The tail of a mark, if one direction stands out and the opposite one does not, and what stands out along
+/// every direction; no directions where the head lies too near the edge.
 pub(super) fn follow(
     smooth: &Grid<f32>,
     field: &Field,
     pitch_mm: f64,
     speck: &Speck,
-) -> Option<Tail> {
+) -> (Option<Tail>, Vec<Ray>) {
     let sign = speck.contrast_d.signum();
     let start_mm = 0.6 * speck.size_mm + 0.12;
     let flank_mm = (0.9 * speck.size_mm).max(0.25);
@@ -98,20 +130,17 @@ pub(super) fn follow(
         })
         .collect();
     let mut best: Option<Tail> = None;
+    let mut strongest: Vec<Ray> = Vec::new();
     for (l, length_mm) in LENGTHS_MM.into_iter().enumerate() {
         let known: Vec<f64> = rays.iter().filter_map(|ray| ray[l]).collect();
         if known.len() < DIRECTIONS / 2 {
             break;
         }
-        let centre = median(&mut known.clone())?;
-        let sigma = MAD_TO_SIGMA
-            * median(
-                &mut known
-                    .iter()
-                    .map(|v| (v - centre).abs())
-                    .collect::<Vec<f64>>(),
-            )?;
-        let sigma = sigma.max(0.0015);
+        let Some((centre, sigma)) = median_and_sigma(&known) else {
+            break;
+        };
+        let sigma = sigma.max(LEAST_SIGMA_D);
+        strongest.resize(DIRECTIONS, Ray::default());
         for (k, ray) in rays.iter().enumerate() {
             let Some(mean_d) = ray[l] else { continue };
             // A line goes on behind the head, if not quite straight.
@@ -120,11 +149,17 @@ pub(super) fn follow(
                 .fold(0.0, f64::max);
             let stands_out = (mean_d - centre.max(0.0)) / sigma;
             let strong = mean_d >= LEAST_D.max(LEAST_SHARE * speck.contrast_d.abs());
-            if stands_out >= STANDS_OUT
-                && strong
-                && opposite < 0.5 * mean_d
-                && best.as_ref().is_none_or(|b| stands_out > b.stands_out)
-            {
+            if !strong || opposite >= 0.5 * mean_d {
+                continue;
+            }
+            if stands_out > f64::from(strongest[k].stands_out) {
+                strongest[k] = Ray {
+                    stands_out: stands_out as f32,
+                    plain_mm: length_mm as f32,
+                    mean_d: mean_d as f32,
+                };
+            }
+            if stands_out >= STANDS_OUT && best.as_ref().is_none_or(|b| stands_out > b.stands_out) {
                 best = Some(Tail {
                     direction_deg: finer(&rays, l, k),
                     plain_mm: length_mm,
@@ -135,7 +170,9 @@ pub(super) fn follow(
             }
         }
     }
-    let mut best = best?;
+    let Some(mut best) = best else {
+        return (None, strongest);
+    };
     let over_flanks = |x: f64, y: f64, (dx, dy): (f64, f64)| {
         let flank = |side: f64| value(x - side * dy, y + side * dx);
         let ray = value(x, y);
@@ -143,7 +180,7 @@ pub(super) fn follow(
         on_field(x, y).then(|| both[0].min(both[1]))
     };
     best.length_mm = reach(&best, [cx, cy], start_mm, over_flanks).max(best.plain_mm);
-    Some(best)
+    (Some(best), strongest)
 }
 
 /// Steps in which a tail is followed beyond its plain part, millimetres, and how far.
@@ -202,14 +239,13 @@ fn reach(
 /// Direction between the steps, by the parabola through three neighbours.
 fn finer(rays: &[Vec<Option<f64>>], l: usize, k: usize) -> f64 {
     let at = |k: usize| rays[k % DIRECTIONS][l];
-    let step = 360.0 / DIRECTIONS as f64;
     let shift = match (at(k + DIRECTIONS - 1), at(k), at(k + 1)) {
         (Some(a), Some(b), Some(c)) if 2.0 * b - a - c > 1e-9 => {
             (0.5 * (c - a) / (2.0 * b - a - c)).clamp(-0.5, 0.5)
         }
         _ => 0.0,
     };
-    ((k as f64 + shift) * step).rem_euclid(360.0)
+    ((k as f64 + shift) * STEP_DEG).rem_euclid(360.0)
 }
 
 #[cfg(test)]
@@ -239,10 +275,15 @@ mod tests {
             light: 0.1,
             expected_false_alarms: 1e-6,
             tail: None,
+            rays: Vec::new(),
             nature: Nature::Unsure,
         };
         let field = Field::all((500, 500));
-        let tail = follow(&smooth(&picture(false)), &field, 0.0423, &speck).unwrap();
+        let (tail, rays) = follow(&smooth(&picture(false)), &field, 0.0423, &speck);
+        let tail = tail.unwrap();
+        let strongest =
+            (0..rays.len()).max_by(|&a, &b| rays[a].stands_out.total_cmp(&rays[b].stands_out));
+        assert_eq!(strongest, Some((90.0 / STEP_DEG) as usize));
         assert!(
             (tail.direction_deg - 90.0).abs() < 3.0,
             "{}",
@@ -251,9 +292,7 @@ mod tests {
         // It is painted 60 cells long.
         let long_mm = 60.0 * 0.0423;
         assert!((tail.length_mm - long_mm).abs() < 0.6, "{}", tail.length_mm);
-        assert_eq!(
-            follow(&smooth(&picture(true)), &field, 0.0423, &speck),
-            None
-        );
+        let (tail, _) = follow(&smooth(&picture(true)), &field, 0.0423, &speck);
+        assert_eq!(tail, None);
     }
 }

@@ -25,12 +25,12 @@ pub mod season;
 mod truth;
 
 pub use recipe::{
-    BareAreaRecipe, BarePlace, Brink, Cast, Coding, CometsRecipe, Corners, Crop, DipLineRecipe,
-    FaultWish, FileFormat, FlatForm, FlatImageRecipe, Glass, LedgeForm, LedgeRecipe, Lid, LineRun,
-    LipRecipe, MarkSign, PinholesRecipe, Planted, PlateRecipe, PourForm, RECIPE_SCHEMA, Recipe,
-    RidgeForm, RidgesRecipe, ScanRecipe, Scatter, ScratchRecipe, SpeckBody, SpecksRecipe,
-    StainForm, StainRecipe, StreakForm, StreakSign, StreaksRecipe, TagState, TextureRecipe,
-    ToneRecipe, UnderfixedRecipe, UnevenPourRecipe, Wish,
+    BareAreaRecipe, BarePlace, Brink, Cast, Coding, CometsRecipe, ContraryHeads, Corners, Crop,
+    DipLineRecipe, FaultWish, FileFormat, FlatForm, FlatImageRecipe, Glass, LedgeForm, LedgeRecipe,
+    Lid, LineRun, LipRecipe, MarkSign, PinholesRecipe, Planted, PlateRecipe, PourForm,
+    RECIPE_SCHEMA, Recipe, RidgeForm, RidgesRecipe, ScanRecipe, Scatter, ScratchRecipe, SpeckBody,
+    SpecksRecipe, StainForm, StainRecipe, StreakForm, StreakSign, StreaksRecipe, TagState,
+    TextureRecipe, ToneRecipe, UnderfixedRecipe, UnevenPourRecipe, Wish,
 };
 pub use samples::{sample_recipes, write_samples};
 pub use scenes::SceneName;

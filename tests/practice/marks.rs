@@ -3,8 +3,8 @@
 use oystermark::plate::{Edge, PlateKind, Process};
 use oystermark::practice::score::{Verdict, score};
 use oystermark::practice::{
-    CometsRecipe, FaultWish, Glass, Lid, MarkSign, PinholesRecipe, Planted, PracticeError,
-    PracticePlate, Recipe, Scatter, SceneName, SpeckBody, SpecksRecipe, Wish,
+    CometsRecipe, ContraryHeads, FaultWish, Glass, Lid, MarkSign, PinholesRecipe, Planted,
+    PracticeError, PracticePlate, Recipe, Scatter, SceneName, SpeckBody, SpecksRecipe, Wish,
 };
 use serde_json::{Value, json};
 
@@ -80,6 +80,7 @@ fn comets(both_ways: bool) -> CometsRecipe {
         both_ways,
         size_spread: 0.2,
         strength_spread: 0.1,
+        contrary: None,
     }
 }
 
@@ -206,6 +207,30 @@ fn the_file_holds_the_size_contrast_and_sign_that_the_truth_states() {
         }
         assert!(checked >= 6, "{name}: {checked}");
     }
+}
+
+#[test]
+fn comets_of_both_signs_say_so() {
+    let contrary = Some(ContraryHeads {
+        share: 0.4,
+        strength: 0.7,
+    });
+    let mixed = smooth(
+        Process::PositiveOnGlass,
+        PlateKind::Flat,
+        Planted::Comets(CometsRecipe {
+            contrary,
+            ..comets(false)
+        }),
+    );
+    let plate = PracticePlate::paint(&mixed).unwrap();
+    let truth = truth_of(&plate);
+    assert_eq!(truth["faults"][0]["polarity"], json!("mixed"));
+    let of = |sign: &str| {
+        let marks = members(truth).iter();
+        marks.filter(|mark| mark["polarity"] == json!(sign)).count()
+    };
+    assert!(of("more_silver") > of("less_silver") && of("less_silver") >= 2);
 }
 
 #[test]

@@ -184,7 +184,16 @@ pub const FEWEST_COMETS: usize = 4;
 /// See [`FEWEST_COMETS`].
 pub const FEWEST_ON_AXIS: usize = 6;
 
-/// Tails of one sign, by whether they lie within 15 degrees of a direction or an axis.
+/// Which tails are looked at together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TailSigns {
+    /// Those of one sign.
+    One,
+    /// Those of both: what draws comets may take silver away here and leave some there.
+    Both,
+}
+
+/// Tails looked at together, by whether they lie within 15 degrees of a direction or an axis.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Tails {
     /// Along it.
@@ -193,8 +202,10 @@ pub struct Tails {
     pub opposed: usize,
     /// Elsewhere.
     pub others: usize,
-    /// Of the other sign, along it either way: an edge of the scene shows both.
+    /// Of the sign that is not looked at, along it either way: an edge of the scene shows both.
     pub contrary: usize,
+    /// Which are looked at.
+    pub signs: TailSigns,
     /// Where and how the tails were looked for.
     pub ground: TailGround,
     /// How far their mean lies from the nearest of the plate's own sides, degrees.
@@ -264,7 +275,24 @@ const ALONG_DIRECTION: [[TailsOfChance; TAIL_LOOKS]; 2] = [
     ],
 ];
 
-/// The same along one axis, either way.
+/// The same for tails of both signs together, of which none is contrary; fitted to the plates without comets of
+/// development seeds 700000.
+const BOTH_ALONG_DIRECTION: [[TailsOfChance; TAIL_LOOKS]; 2] = [
+    [
+        TailsOfChance::new([0.025, 0.047, 0.091, 0.0, 0.95]),
+        TailsOfChance::new([0.058, 0.061, 0.053, 0.0, 0.733]),
+        TailsOfChance::new([0.105, 0.065, 0.135, 0.0, 0.553]),
+        TailsOfChance::new([0.141, 0.064, 0.25, 0.0, 0.427]),
+    ],
+    [
+        TailsOfChance::new([0.022, 0.084, 0.084, 0.0, 0.461]),
+        TailsOfChance::new([0.032, 0.078, 0.146, 0.0, 0.325]),
+        TailsOfChance::new([0.043, 0.085, 0.1, 0.0, 0.306]),
+        TailsOfChance::new([0.051, 0.082, 0.153, 0.0, 0.3]),
+    ],
+];
+
+/// [`ALONG_DIRECTION`] along one axis, either way.
 const ALONG_AXIS: [[TailsOfChance; TAIL_LOOKS]; 2] = [
     [
         TailsOfChance::new([0.032, 0.054, 0.0, 0.046, 0.974]),
@@ -280,6 +308,22 @@ const ALONG_AXIS: [[TailsOfChance; TAIL_LOOKS]; 2] = [
     ],
 ];
 
+/// [`BOTH_ALONG_DIRECTION`] along one axis, either way.
+const BOTH_ALONG_AXIS: [[TailsOfChance; TAIL_LOOKS]; 2] = [
+    [
+        TailsOfChance::new([0.054, 0.105, 0.0, 0.0, 1.064]),
+        TailsOfChance::new([0.123, 0.128, 0.0, 0.0, 0.63]),
+        TailsOfChance::new([0.253, 0.147, 0.0, 0.0, 0.556]),
+        TailsOfChance::new([0.42, 0.164, 0.0, 0.0, 0.514]),
+    ],
+    [
+        TailsOfChance::new([0.053, 0.18, 0.0, 0.0, 0.423]),
+        TailsOfChance::new([0.07, 0.185, 0.0, 0.0, 0.414]),
+        TailsOfChance::new([0.086, 0.19, 0.0, 0.0, 0.326]),
+        TailsOfChance::new([0.107, 0.194, 0.0, 0.0, 0.3]),
+    ],
+];
+
 /// Windows that are looked at, times signs and looks that differ: along directions and along axes, on an
 /// even plate.
 const WINDOWS: [f64; 2] = [100.0, 50.0];
@@ -288,6 +332,9 @@ const WINDOWS: [f64; 2] = [100.0, 50.0];
 /// more than a negative binomial count foresees: of the 760 plates that were fitted five pass for comets, and
 /// the scenes of another hand are left as much room again.
 const WINDOWS_OVER_SCENE: [f64; 3] = [1e3, 3e4, 2e5];
+
+/// How many more looks tails of both signs together make, as a share of those at each by itself.
+const TOGETHER: f64 = 1.5;
 
 /// Expected groups of comets along one direction on a clean plate.
 ///
@@ -305,7 +352,7 @@ pub fn comets_false_alarms(tails: &Tails) -> f64 {
         false if tails.off_sides_deg <= UPRIGHT_DEG[0] => upright,
         false => along,
     };
-    let chance = tails.of(&ALONG_DIRECTION).chance(tails);
+    let chance = tails.chance([&ALONG_DIRECTION, &BOTH_ALONG_DIRECTION]);
     (windows * chance).clamp(LEAST_MARK_FALSE_ALARMS, 1.0)
 }
 
@@ -321,7 +368,7 @@ pub fn comet_axis_false_alarms(tails: &Tails) -> f64 {
     } else {
         WINDOWS_OVER_SCENE[2]
     };
-    let chance = tails.of(&ALONG_AXIS).chance(tails);
+    let chance = tails.chance([&ALONG_AXIS, &BOTH_ALONG_AXIS]);
     (windows * chance).clamp(LEAST_MARK_FALSE_ALARMS, 1.0)
 }
 
@@ -330,14 +377,18 @@ pub fn comet_axis_false_alarms(tails: &Tails) -> f64 {
 const UPRIGHT_DEG: [f64; 2] = [6.0, 12.0];
 
 impl Tails {
-    fn of<'a>(&self, by_ground: &'a [[TailsOfChance; TAIL_LOOKS]; 2]) -> &'a TailsOfChance {
-        let [over_scene, on_even] = by_ground;
+    /// Chance of as many in one window, by what tails of one sign and of both show.
+    fn chance(&self, [one, both]: [&[[TailsOfChance; TAIL_LOOKS]; 2]; 2]) -> f64 {
+        let ([over_scene, on_even], looks) = match self.signs {
+            TailSigns::One => (one, 1.0),
+            TailSigns::Both => (both, TOGETHER),
+        };
         let by_look = if self.ground.even_plate {
             on_even
         } else {
             over_scene
         };
-        &by_look[self.ground.look.min(TAIL_LOOKS - 1)]
+        looks * by_look[self.ground.look.min(TAIL_LOOKS - 1)].chance(self)
     }
 }
 
@@ -409,6 +460,7 @@ mod tests {
             opposed: 0,
             others: 0,
             contrary: 0,
+            signs: TailSigns::One,
             ground: TailGround {
                 look: 1,
                 even_plate: false,
@@ -455,6 +507,13 @@ mod tests {
         let axis = Tails { alike: 12, ..few };
         assert!(comet_axis_false_alarms(&axis) <= FALSE_ALARMS_A_PLATE);
         assert!(comet_axis_false_alarms(&Tails { others: 20, ..axis }) > FALSE_ALARMS_A_PLATE);
+        // Of both signs together there are more by chance.
+        let both = Tails {
+            signs: TailSigns::Both,
+            ..nine
+        };
+        assert!(comets_false_alarms(&both) > comets_false_alarms(&nine));
+        assert!(comets_false_alarms(&Tails { alike: 12, ..both }) <= FALSE_ALARMS_A_PLATE);
         // A fence is one axis of many tails.
         let fence = Tails {
             alike: 100,

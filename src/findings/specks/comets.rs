@@ -3,8 +3,8 @@
 use super::likeness::{LEAST_LIKENESS, likeness};
 use super::{group, mostly_no_chance};
 use crate::findings::limits::{
-    FALSE_ALARMS_A_PLATE, TailGround, Tails, comet_axis_false_alarms, comets_false_alarms,
-    weaker_comets_chance,
+    FALSE_ALARMS_A_PLATE, TailGround, TailSigns, Tails, comet_axis_false_alarms,
+    comets_false_alarms, weaker_comets_chance,
 };
 use crate::findings::{Fault, Finding, dust};
 use crate::measures::specks::{Agreement, Nature, STEP_DEG, agreement, axis_agreement};
@@ -203,7 +203,7 @@ struct Found<'a> {
     expected: f64,
 }
 
-/// The tails that agree by the least chance, over all looks and both signs.
+/// The tails that agree by the least chance, over all looks, of either sign and of both together.
 fn best<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Found<'a>> {
     let mut best: Option<Found<'a>> = None;
     for (look, least) in LEAST_LIKENESS.into_iter().enumerate() {
@@ -212,13 +212,18 @@ fn best<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Found<'a>> {
         if !even_plate {
             taken = off_courses(&taken);
         }
-        for more_silver in [true, false] {
+        for more_silver in [Some(true), Some(false), None] {
             let (own, other): (Vec<Tailed>, Vec<Tailed>) = taken
                 .iter()
-                .partition(|one| one.speck.more_silver() == more_silver);
+                .partition(|one| more_silver.is_none_or(|more| one.speck.more_silver() == more));
             let degs = |of: &[Tailed]| of.iter().map(|one| one.deg).collect::<Vec<f64>>();
             let ground = TailGround { look, even_plate };
-            let Some((lie, expected)) = common_lie(&degs(&own), &degs(&other), ground) else {
+            let signs = match more_silver {
+                Some(_) => TailSigns::One,
+                None => TailSigns::Both,
+            };
+            let found = common_lie(&degs(&own), (&degs(&other), signs), ground);
+            let Some((lie, expected)) = found else {
                 continue;
             };
             if best.as_ref().is_none_or(|b| expected < b.expected) {
@@ -235,8 +240,12 @@ fn best<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Found<'a>> {
 }
 
 /// The direction or the axis that most tails of one sign share, whichever is less by chance, and the groups
-/// expected by chance; `contrary` are the tails of the other sign.
-fn common_lie(tails: &[f64], contrary: &[f64], ground: TailGround) -> Option<(Lie, f64)> {
+/// expected by chance; `contrary` are the tails of the sign that is not looked at.
+fn common_lie(
+    tails: &[f64],
+    (contrary, signs): (&[f64], TailSigns),
+    ground: TailGround,
+) -> Option<(Lie, f64)> {
     let most = |either_way: bool| {
         let lies = tails.iter().map(|deg| Lie {
             deg: *deg,
@@ -259,6 +268,7 @@ fn common_lie(tails: &[f64], contrary: &[f64], ground: TailGround) -> Option<(Li
         opposed,
         others: tails.len().saturating_sub(alike + opposed),
         contrary: either.count(contrary),
+        signs,
         ground,
         off_sides_deg: one_way.off_sides_deg(tails),
     });
@@ -268,6 +278,7 @@ fn common_lie(tails: &[f64], contrary: &[f64], ground: TailGround) -> Option<(Li
         opposed: 0,
         others: tails.len() - on_axis,
         contrary: axis.count(contrary),
+        signs,
         ground,
         off_sides_deg: axis.off_sides_deg(tails),
     });
@@ -467,12 +478,12 @@ mod tests {
     #[test]
     fn tails_one_way_are_a_direction_and_both_ways_an_axis() {
         let one_way = [40.0; 20];
-        let (lie, expected) = common_lie(&one_way, &[], EVEN).unwrap();
+        let (lie, expected) = common_lie(&one_way, (&[], TailSigns::One), EVEN).unwrap();
         assert!(!lie.either_way && expected <= FALSE_ALARMS_A_PLATE);
         let both_ways = [[40.0; 20].as_slice(), &[220.0; 15]].concat();
-        let (lie, expected) = common_lie(&both_ways, &[], EVEN).unwrap();
+        let (lie, expected) = common_lie(&both_ways, (&[], TailSigns::One), EVEN).unwrap();
         assert!(lie.either_way && expected <= FALSE_ALARMS_A_PLATE);
-        assert!(common_lie(&[], &[], EVEN).is_none());
+        assert!(common_lie(&[], (&[], TailSigns::One), EVEN).is_none());
     }
 
     #[test]
@@ -541,7 +552,7 @@ mod tests {
             .map(|k| f64::from(k % 2) * 180.0 + f64::from(k % 7) - 3.0)
             .chain([14.0])
             .collect();
-        let (_, expected) = common_lie(&fence, &[], SCENE).unwrap();
+        let (_, expected) = common_lie(&fence, (&[], TailSigns::One), SCENE).unwrap();
         assert!(expected > FALSE_ALARMS_A_PLATE);
     }
 }

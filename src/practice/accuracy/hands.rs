@@ -288,11 +288,13 @@ fn plate(
 }
 
 /// The movement that draws the marks: each as often as the catalogue expects its causes to be behind the
-/// fault, once it is known whether comets hold silver. `draw` lies in 0 to 1.
+/// fault, once it is known whether all comets hold silver. `draw` lies in 0 to 1.
 fn drawn_by(fault: &str, recipe: &Recipe, catalogue: &Catalogue, draw: f64) -> Movement {
     let faults = recipe.plates.iter().flat_map(|plate| &plate.faults);
     let silver = faults.filter_map(|planted| match planted {
-        Planted::Comets(comets) => Some(comets.sign == MarkSign::MoreSilver),
+        Planted::Comets(comets) if comets.contrary.is_none() => {
+            Some(comets.sign == MarkSign::MoreSilver)
+        }
         _ => None,
     });
     let silver: Vec<Sign> = silver

@@ -37,14 +37,19 @@ pub(super) fn draw(recipe: &CometsRecipe, group: &mut Group) -> Vec<Mark> {
             };
             let turn = recipe.spread_deg * group.normal();
             let angle = (recipe.direction_deg + about + turn).to_radians();
-            let strength = group.strength(recipe.strength, recipe.strength_spread);
+            let contrary = recipe.contrary.filter(|contrary| group.yes(contrary.share));
+            let (sign, strength) = match contrary {
+                Some(contrary) => (recipe.sign.contrary(), contrary.strength),
+                None => (recipe.sign, recipe.strength),
+            };
+            let strength = group.strength(strength, recipe.strength_spread);
             let mut mark = Mark {
                 x: 0.0,
                 y: 0.0,
                 size: size as f32,
                 soft: group.between(0.25, 0.6) as f32,
                 ragged: 0.1,
-                action: signed(recipe.sign, strength),
+                action: signed(sign, strength),
                 tail: Some(Tail {
                     length: length as f32,
                     share: group.strength(recipe.tail_share, 0.15).min(0.95) as f32,

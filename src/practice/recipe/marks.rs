@@ -75,6 +75,19 @@ pub struct CometsRecipe {
     pub size_spread: f64,
     /// Scatter of strengths, as a share.
     pub strength_spread: f64,
+    /// Heads of the other sign among them, if any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub contrary: Option<ContraryHeads>,
+}
+
+/// Heads among others of the contrary sign.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ContraryHeads {
+    /// Share of all heads, 0 to 1.
+    pub share: f64,
+    /// As the group's own strength, in their sign.
+    pub strength: f64,
 }
 
 /// Round holes in the film: the support shows.
@@ -124,13 +137,28 @@ pub struct SpecksRecipe {
     pub strength_spread: f64,
 }
 
-impl CometsRecipe {
-    pub(super) fn ranges(&self) -> Vec<Range> {
-        let most = match self.sign {
+impl MarkSign {
+    /// The other one.
+    pub fn contrary(self) -> MarkSign {
+        match self {
+            MarkSign::MoreSilver => MarkSign::LessSilver,
+            MarkSign::LessSilver => MarkSign::MoreSilver,
+        }
+    }
+
+    /// Largest strength.
+    fn most(self) -> f64 {
+        match self {
             MarkSign::MoreSilver => 3.0,
             MarkSign::LessSilver => 1.0,
-        };
-        vec![
+        }
+    }
+}
+
+impl CometsRecipe {
+    pub(super) fn ranges(&self) -> Vec<Range> {
+        let most = self.sign.most();
+        let mut ranges = vec![
             ("comets count", f64::from(self.count), 1.0, MOST_MARKS),
             ("comets strength", self.strength, 0.0, most),
             ("comets head_mm", self.head_mm, 0.03, 3.0),
@@ -140,7 +168,15 @@ impl CometsRecipe {
             ("comets spread_deg", self.spread_deg, 0.0, 180.0),
             ("comets size_spread", self.size_spread, 0.0, 1.5),
             ("comets strength_spread", self.strength_spread, 0.0, 0.5),
-        ]
+        ];
+        if let Some(contrary) = self.contrary {
+            let most = self.sign.contrary().most();
+            ranges.extend([
+                ("comets contrary share", contrary.share, 0.0, 1.0),
+                ("comets contrary strength", contrary.strength, 0.0, most),
+            ]);
+        }
+        ranges
     }
 }
 

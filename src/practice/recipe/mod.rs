@@ -13,7 +13,9 @@ mod shapes;
 mod whole;
 
 pub use draw::{FaultWish, Glass, Wish};
-pub use marks::{CometsRecipe, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe};
+pub use marks::{
+    CometsRecipe, ContraryHeads, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe,
+};
 pub use shapes::{
     BareAreaRecipe, BarePlace, Brink, DipLineRecipe, LineRun, PourForm, RidgeForm, RidgesRecipe,
     ScratchRecipe, StainForm, StainRecipe, StreakForm, StreakSign, StreaksRecipe, UnevenPourRecipe,

@@ -4,7 +4,7 @@
 use super::{Draw, five};
 use crate::plate::{Edge, PlateKind};
 use crate::practice::recipe::marks::{
-    CometsRecipe, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe,
+    CometsRecipe, ContraryHeads, MarkSign, PinholesRecipe, Scatter, SpeckBody, SpecksRecipe,
 };
 use crate::practice::recipe::{Planted, PlateRecipe};
 
@@ -20,6 +20,17 @@ const COMETS: ByLevel = [(4.0, 8.0), (7.0, 16.0), (15.0, 34.0), (35.0, 80.0)];
 const DOTS: ByLevel = [(5.0, 12.0), (12.0, 26.0), (28.0, 64.0), (80.0, 170.0)];
 /// Diameter of pinholes and specks, millimetres.
 const DOT_MM: ByLevel = [(0.07, 0.15), (0.1, 0.26), (0.12, 0.36), (0.14, 0.5)];
+
+/// How often comets are of both signs: a speck may draw silver to it or keep it off.
+const MIXED: f64 = 0.4;
+
+/// Strengths of a head of a sign.
+fn strengths(sign: MarkSign) -> ByLevel {
+    match sign {
+        MarkSign::MoreSilver => SILVER_D,
+        MarkSign::LessSilver => MISSING,
+    }
+}
 
 fn of(levels: ByLevel, level: u8) -> (f64, f64) {
     levels[usize::from(level.clamp(1, 4)) - 1]
@@ -50,12 +61,12 @@ impl Draw {
     pub(super) fn comets(&mut self, level: u8, plate: &PlateRecipe) -> Planted {
         // What has no silver can lose none.
         let more = plate.kind == PlateKind::Blank || self.yes(0.6);
-        let (sign, strength) = if more {
-            (MarkSign::MoreSilver, self.at(SILVER_D, level))
-        } else {
-            (MarkSign::LessSilver, self.at(MISSING, level))
+        let sign = match more {
+            true => MarkSign::MoreSilver,
+            false => MarkSign::LessSilver,
         };
-        Planted::Comets(CometsRecipe {
+        let strength = self.at(strengths(sign), level);
+        let mut recipe = CometsRecipe {
             level,
             count: self.at(COMETS, level) as u32,
             scatter: self.scatter(),
@@ -69,7 +80,15 @@ impl Draw {
             both_ways: self.yes(0.25),
             size_spread: self.between(0.15, 0.45),
             strength_spread: self.between(0.05, 0.25),
-        })
+            contrary: None,
+        };
+        if plate.kind != PlateKind::Blank && self.yes(MIXED) {
+            recipe.contrary = Some(ContraryHeads {
+                share: self.between(0.15, 0.5),
+                strength: self.at(strengths(sign.contrary()), level),
+            });
+        }
+        Planted::Comets(recipe)
     }
 
     pub(super) fn pinholes(&mut self, level: u8) -> Planted {

@@ -19,7 +19,7 @@ pub mod specks;
 pub mod stains;
 pub mod tone;
 
-pub use bands::{Across, Family, Line, Over, OverScene, RightAcross};
+pub use bands::{Across, CornerWaves, Family, Line, Over, OverScene, RightAcross};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;
@@ -54,6 +54,8 @@ pub struct ShapeMeasures {
     pub bands: Vec<Family>,
     /// Single lines right across a picture; none are looked for on even plates, where bands tell more.
     pub right_across: Vec<RightAcross>,
+    /// Even waves about a corner of a picture, the strongest; none on other plates.
+    pub corner_waves: Option<CornerWaves>,
     /// How evenly an even plate is coated.
     pub pour: Option<Pour>,
     /// Places without coating.
@@ -139,11 +141,16 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         Over::Scene => bands::right_across(&fine, for_lines),
         Over::Even => Vec::new(),
     };
-    let (((bands, right_across), stains), (scratches, (pour, bare))) = rayon::join(
+    let corner_waves = || match over {
+        Over::Scene => bands::corner_waves(&coarse.picture_silver(map), coarse.pitch_mm),
+        Over::Even => None,
+    };
+    let (((bands, (right_across, corner_waves)), stains), (scratches, (pour, bare))) = rayon::join(
         || {
             let bands = || bands::measure([&fine, &coarse], map, over);
+            let of_scene = || rayon::join(right_across, corner_waves);
             rayon::join(
-                || rayon::join(bands, right_across),
+                || rayon::join(bands, of_scene),
                 || stains::measure(plate, &fine, map),
             )
         },
@@ -158,6 +165,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     ShapeMeasures {
         bands,
         right_across,
+        corner_waves,
         pour,
         bare,
         stains,

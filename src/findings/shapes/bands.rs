@@ -1,11 +1,11 @@
 //! Streaks, waves and a line of the dip.
 
-use super::likeness::{likeness, line_likeness};
+use super::likeness::{corner_likeness, likeness, line_likeness};
 use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
-    line_false_alarms, line_over_scene_false_alarms,
+    corner_waves_false_alarms, line_false_alarms, line_over_scene_false_alarms,
 };
 use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::measures::{Family, Line, ShapeMeasures};
@@ -48,7 +48,7 @@ pub(in crate::findings) fn shows_bands(plate: &Plate) -> bool {
     plate.kind != PlateKind::Wedge && plate.shows_its_edges()
 }
 
-/// Streaks or waves, or one line across the plate.
+/// Streaks or waves, or one line across the plate; waves about a corner of a picture.
 pub(in crate::findings) fn bands(
     plate: &Plate,
     shapes: &ShapeMeasures,
@@ -62,6 +62,35 @@ pub(in crate::findings) fn bands(
     } else if let Some(found) = line(plate, shapes) {
         findings.push(found);
     }
+    findings.extend(about_corner(plate, shapes));
+}
+
+/// Even waves about a corner of a picture.
+fn about_corner(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    let waves = shapes.corner_waves.as_ref()?;
+    let expected = corner_waves_false_alarms(corner_likeness(waves));
+    let lines = visible(&waves.crests);
+    if expected > FALSE_ALARMS_A_PLATE || lines.len() < FEWEST_WAVES {
+        return None;
+    }
+    let mut finding = group(plate, &waves.crests, &lines, Fault::Ridges, expected);
+    let spacing_mm = waves.spacing_mm;
+    finding.measured.retain(|(name, _)| *name != "spacing_mm");
+    finding
+        .measured
+        .push(("spacing_mm", Reading::new(spacing_mm, 0.1 * spacing_mm)));
+    let spot = waves.corner.spot();
+    finding.title = format!(
+        "{} waves about {}, {spacing_mm:.1} mm apart, {:.2} D each",
+        lines.len(),
+        spot.words(),
+        finding.reading("contrast_d").map_or(0.0, |d| d.value)
+    );
+    finding.place = Some(spot.word().to_owned());
+    finding.signs = band_signs::of_group(plate, &waves.crests, &lines, Fault::Ridges);
+    finding.standing = Standing::Suggested;
+    finding.doubts.push(Doubt::SceneMayDoIt);
+    Some(finding)
 }
 
 fn visible(family: &Family) -> Vec<&Line> {

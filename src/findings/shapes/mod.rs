@@ -57,6 +57,14 @@ pub(super) fn cannot_tell(
             make_this_plate: EVEN_PLATE.to_owned(),
         });
     }
+    if plate.kind == PlateKind::Picture && bands::shows_bands(plate) && !found(Fault::Ridges) {
+        cannot_tell.push(CannotTell {
+            fault: Fault::Ridges,
+            because: "waves along an edge look like boards and blinds of the scene; only waves about a corner would be named"
+                .to_owned(),
+            make_this_plate: EVEN_PLATE.to_owned(),
+        });
+    }
 }
 
 /// The plate that shows the pour and every band.

@@ -1,0 +1,438 @@
+//! Waves of the pour about a corner of a picture.
+//!
+//! What it means: collodion that sets while it drains to a corner dries in waves square to its way, even ones,
+//! strongest by the corner. Nothing in a scene is as even there and nowhere else.
+//! Input: silver of the picture area in cells of about 0.4 mm.
+//! Output: the corner, axis and spacing at which silver along lines across the diagonal is the likest to even
+//! waves, how much power such waves have there and at the other corners, and the crests (millimetres, density).
+//! Method: silver less its surroundings over its local scatter, cut off, its means along lines, and their
+//! periodogram from the corner on (Schuster, Terrestrial Magnetism 3, 1898).
+//! Doubtful when: a cloth or a floor in the corner is striped across the diagonal.
+
+use super::response::Response;
+use super::{Across, Family, Line, Over, OverScene};
+use crate::handling::Corner;
+use crate::raster::Grid;
+use crate::raster::filter::gaussian_over;
+use crate::raster::stats::median;
+
+/// Core of a wave, millimetres: between the finest spacing and the widest it answers best.
+const CORE_MM: f64 = 0.45;
+/// Surroundings reach this many times as far as the core.
+const SURROUND: f64 = 2.2;
+
+/// Axes looked at to either side of half a right angle, degrees, and their step: the corner that a hand tilts
+/// lowest is seldom missed by more.
+const MOST_OFF_DEG: f64 = 10.0;
+/// See [`MOST_OFF_DEG`].
+const STEP_DEG: f64 = 2.5;
+
+/// Spacings looked at, millimetres, evenly in the logarithm.
+const SPACINGS_MM: [f64; 2] = [1.8, 8.0];
+/// Number of spacings.
+const SPACINGS: usize = 22;
+/// Steps between one spacing and the next in which the best one is looked for at last.
+const FINER: i32 = 8;
+/// Widest spacing of waves, millimetres (from memory): where wider ones are stronger it is the scene's own broad
+/// light and dark.
+const WIDEST_MM: f64 = 5.4;
+
+/// How far from the corner waves are looked for, millimetres along its diagonal.
+const DEPTHS_MM: [f64; 3] = [18.0, 26.0, 36.0];
+
+/// How far they are followed then.
+const FOLLOWED_MM: f64 = 45.0;
+
+/// Shortest line that counts, millimetres.
+const SHORTEST_MM: f64 = 4.8;
+
+/// Cells of the response that hang together: its blur holds about so many. It scales the power only.
+const TOGETHER: f64 = 10.0;
+
+/// A wave counts as long as it has this share of the strongest one's height. Our own choice.
+const FOLLOWED_SHARE: f64 = 0.3;
+
+/// Difference of a wave's light half from its dark half, means over each, over its height: of a sine twice 2 / pi.
+const CORE_OVER_HEIGHT: f64 = 4.0 / std::f64::consts::PI;
+
+/// Width of a crest at half height as a share of the spacing.
+const CREST_SHARE: f64 = 0.45;
+
+/// Waves about one corner, the strongest of a picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct CornerWaves {
+    /// The corner that they lie about.
+    pub corner: Corner,
+    /// From crest to crest, millimetres.
+    pub spacing_mm: f64,
+    /// Power of the even waves, in that of a line of the plate's own scatter.
+    pub power: f64,
+    /// Share that they have of all that changes across them, 0 to 1.
+    pub share: f64,
+    /// The most power of any even waves about another corner.
+    pub elsewhere: f64,
+    /// The crests, as a family of bands.
+    pub crests: Family,
+}
+
+/// Silver along lines of one axis.
+struct Profile {
+    axis_deg: f64,
+    /// Where the first line lies across the axis, millimetres, and from line to line.
+    first_mm: f64,
+    step_mm: f64,
+    /// Mean response of each line over what chance makes of it; 0 where the line is too short.
+    means: Vec<f64>,
+    long: Vec<bool>,
+}
+
+/// Even waves at one end of a profile.
+#[derive(Clone, Copy)]
+struct Waves {
+    at: usize,
+    corner: Corner,
+    low_end: bool,
+    from: usize,
+    to: usize,
+    spacing_mm: f64,
+    power: f64,
+    share: f64,
+}
+
+/// The strongest even waves about a corner; `None` where the picture is too small.
+pub(in crate::measures) fn corner_waves(
+    silver: &Grid<Option<f64>>,
+    pitch_mm: f64,
+) -> Option<CornerWaves> {
+    let response = Response::of(silver, pitch_mm, CORE_MM, Over::Even)?;
+    let profiles: Vec<Profile> = axes_deg()
+        .map(|axis_deg| Profile::of(&response, axis_deg))
+        .collect();
+    let all: Vec<Waves> = profiles
+        .iter()
+        .enumerate()
+        .flat_map(|(at, profile)| [true, false].map(|low_end| profile.waves(at, low_end)))
+        .flatten()
+        .collect();
+    let mut best = *all.iter().max_by(|a, b| a.power.total_cmp(&b.power))?;
+    best.spacing_mm = profiles[best.at].finer_spacing_mm(&best);
+    let others = all.iter().filter(|other| other.corner != best.corner);
+    let elsewhere = others.map(|other| other.power).fold(0.0, f64::max);
+    let crests = crests(&response, &profiles[best.at], &best)?;
+    Some(CornerWaves {
+        corner: best.corner,
+        spacing_mm: best.spacing_mm,
+        power: best.power,
+        share: best.share,
+        elsewhere,
+        crests,
+    })
+}
+
+fn axes_deg() -> impl Iterator<Item = f64> {
+    let steps = (MOST_OFF_DEG / STEP_DEG).round() as i32;
+    [45.0, 135.0]
+        .into_iter()
+        .flat_map(move |middle| (-steps..=steps).map(move |k| middle + f64::from(k) * STEP_DEG))
+}
+
+fn spacings_mm() -> impl Iterator<Item = f64> {
+    let [least, most] = SPACINGS_MM;
+    (0..SPACINGS).map(move |k| least * (most / least).powf(k as f64 / (SPACINGS - 1) as f64))
+}
+
+/// Lines across the diagonal, by their place across the axis.
+struct Lines {
+    cos: f64,
+    sin: f64,
+    /// Place of the first line, cells.
+    first: f64,
+    count: usize,
+}
+
+impl Lines {
+    fn of((rows, columns): (usize, usize), axis_deg: f64) -> Lines {
+        let (sin, cos) = axis_deg.to_radians().sin_cos();
+        let (wide, high) = (columns as f64 * cos, rows as f64 * sin);
+        let first = wide.min(0.0) + high.min(0.0);
+        let last = wide.max(0.0) + high.max(0.0);
+        Lines {
+            cos,
+            sin,
+            first,
+            count: (last - first).ceil() as usize + 1,
+        }
+    }
+
+    /// The line that a cell lies on.
+    fn at(&self, row: usize, column: usize) -> usize {
+        let across = (column as f64 + 0.5) * self.cos + (row as f64 + 0.5) * self.sin;
+        (across - self.first) as usize
+    }
+}
+
+impl Profile {
+    fn of(response: &Response, axis_deg: f64) -> Profile {
+        let lines = Lines::of(response.cells.dim(), axis_deg);
+        let mut sums = vec![(0.0f64, 0usize); lines.count];
+        for ((i, j), known) in response.known.indexed_iter() {
+            if *known > 0.0 {
+                let of = &mut sums[lines.at(i, j)];
+                *of = (of.0 + f64::from(response.cells[[i, j]]), of.1 + 1);
+            }
+        }
+        let shortest = (SHORTEST_MM / response.pitch_mm) as usize;
+        let long: Vec<bool> = sums.iter().map(|(_, n)| *n >= shortest.max(1)).collect();
+        let means = sums.iter().zip(&long).map(|((sum, n), long)| match long {
+            true => sum / (*n as f64 * TOGETHER).sqrt(),
+            false => 0.0,
+        });
+        Profile {
+            axis_deg,
+            first_mm: (lines.first + 0.5) * response.pitch_mm,
+            step_mm: response.pitch_mm,
+            means: means.collect(),
+            long,
+        }
+    }
+
+    fn corner(&self, low_end: bool) -> Corner {
+        match (self.axis_deg < 90.0, low_end) {
+            (true, true) => Corner::TopLeft,
+            (true, false) => Corner::BottomRight,
+            (false, true) => Corner::TopRight,
+            (false, false) => Corner::BottomLeft,
+        }
+    }
+
+    /// The strongest even waves from one end on.
+    fn waves(&self, at: usize, low_end: bool) -> Option<Waves> {
+        let first = self.long.iter().position(|long| *long)?;
+        let last = self.long.iter().rposition(|long| *long)?;
+        let windows = DEPTHS_MM.map(|depth_mm| {
+            let lines = (depth_mm / self.step_mm) as usize;
+            match low_end {
+                true => (first, (first + lines).min(last + 1)),
+                false => ((last + 1).saturating_sub(lines).max(first), last + 1),
+            }
+        });
+        let of_window = |(from, to): (usize, usize)| {
+            let values = &self.means[from..to];
+            let count = values.len() as f64;
+            let mean = values.iter().sum::<f64>() / count.max(1.0);
+            let all: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
+            let of_spacing = move |spacing_mm: f64| {
+                let (re, im) = turned(values, mean, self.step_mm, spacing_mm);
+                let power = (re * re + im * im) / count.max(1.0);
+                Waves {
+                    at,
+                    corner: self.corner(low_end),
+                    low_end,
+                    from,
+                    to,
+                    spacing_mm,
+                    power,
+                    share: 2.0 * power / all.max(1e-9),
+                }
+            };
+            spacings_mm().map(of_spacing)
+        };
+        windows
+            .into_iter()
+            .filter(|(from, to)| (to - from) as f64 * self.step_mm >= 0.5 * DEPTHS_MM[0])
+            .flat_map(of_window)
+            .max_by(|a, b| a.power.total_cmp(&b.power))
+            .filter(|waves| waves.spacing_mm <= WIDEST_MM)
+    }
+}
+
+impl Profile {
+    /// The spacing between those looked at that has the most power.
+    fn finer_spacing_mm(&self, waves: &Waves) -> f64 {
+        let values = &self.means[waves.from..waves.to];
+        let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let [least, most] = SPACINGS_MM;
+        let step = (most / least).powf(1.0 / (SPACINGS - 1) as f64);
+        let power = |spacing_mm: f64| {
+            let (re, im) = turned(values, mean, self.step_mm, spacing_mm);
+            re * re + im * im
+        };
+        let near =
+            (-FINER..=FINER).map(|k| waves.spacing_mm * step.powf(f64::from(k) / f64::from(FINER)));
+        near.max_by(|a, b| power(*a).total_cmp(&power(*b)))
+            .unwrap_or(waves.spacing_mm)
+    }
+}
+
+/// Sum of values turned by their phase from the first on.
+fn turned(values: &[f64], mean: f64, step_mm: f64, spacing_mm: f64) -> (f64, f64) {
+    let by = std::f64::consts::TAU * step_mm / spacing_mm;
+    let sums = values.iter().enumerate();
+    sums.fold((0.0, 0.0), |(re, im), (k, value)| {
+        let (sin, cos) = (by * k as f64).sin_cos();
+        (re + (value - mean) * cos, im + (value - mean) * sin)
+    })
+}
+
+/// The crests of waves, from the strongest to either side as long as they go on.
+fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Family> {
+    let pitch_mm = response.pitch_mm;
+    let lines = Lines::of(response.cells.dim(), profile.axis_deg);
+    // Silver less its surroundings, density, and how far each line reaches along the axis, cells.
+    let of = |cores: f64| gaussian_over(&response.silver, &response.known, cores * response.core);
+    let silver = of(1.0) - of(SURROUND);
+    let mut along: Vec<Vec<f64>> = vec![Vec::new(); lines.count];
+    let mut reach = vec![[f64::INFINITY, f64::NEG_INFINITY]; lines.count];
+    for ((i, j), known) in response.known.indexed_iter() {
+        if *known > 0.0 {
+            let line = lines.at(i, j);
+            along[line].push(f64::from(silver[[i, j]]));
+            let v = (i as f64 + 0.5) * lines.cos - (j as f64 + 0.5) * lines.sin;
+            reach[line] = [reach[line][0].min(v), reach[line][1].max(v)];
+        }
+    }
+    let silver_d: Vec<Option<f64>> = along
+        .iter_mut()
+        .zip(&profile.long)
+        .map(|(values, long)| median(values).filter(|_| *long))
+        .collect();
+    let followed = (FOLLOWED_MM / pitch_mm) as usize;
+    let (from, to) = match waves.low_end {
+        true => (waves.from, waves.from + followed),
+        false => (
+            (profile.means.len()).saturating_sub(followed),
+            profile.means.len(),
+        ),
+    };
+    let to = to.min(silver_d.len());
+    let values: Vec<f64> = silver_d[from..to]
+        .iter()
+        .map(|d| d.unwrap_or(0.0))
+        .collect();
+    let spacing = waves.spacing_mm / pitch_mm;
+    // Height of the waves about a place: the part of the silver that goes with them, over one spacing to
+    // either side.
+    let phase = {
+        let (re, im) = turned(&profile.means[from..to], 0.0, pitch_mm, waves.spacing_mm);
+        im.atan2(re) / std::f64::consts::TAU * spacing
+    };
+    let height_at = |crest: f64| {
+        let near =
+            (crest - spacing).max(0.0) as usize..((crest + spacing) as usize + 1).min(values.len());
+        let (mut with, mut all) = (0.0, 0.0);
+        for k in near {
+            let wave = (std::f64::consts::TAU * (k as f64 - crest) / spacing).cos();
+            with += values[k] * wave;
+            all += wave * wave;
+        }
+        with / f64::max(all, 1e-9)
+    };
+    let places: Vec<(f64, f64)> = (0..)
+        .map(|k| phase.rem_euclid(spacing) + f64::from(k) * spacing)
+        .take_while(|crest| *crest < values.len() as f64)
+        .map(|crest| (crest, height_at(crest)))
+        .collect();
+    let strongest = (0..places.len()).max_by(|a, b| places[*a].1.total_cmp(&places[*b].1))?;
+    let least = FOLLOWED_SHARE * places[strongest].1;
+    let goes_on = |k: &usize| places[*k].1 >= least;
+    let first = (0..=strongest).rev().take_while(goes_on).last()?;
+    let last = (strongest..places.len()).take_while(goes_on).last()?;
+    // What the blur leaves of a wave of this spacing.
+    let left = |cores: f64| {
+        let turns = std::f64::consts::TAU * cores * CORE_MM / waves.spacing_mm;
+        (-0.5 * turns * turns).exp()
+    };
+    let left = (left(1.0) - left(SURROUND)).max(0.05);
+    let place = |line: usize, v: f64| {
+        let across = lines.first + line as f64 + 0.5;
+        [
+            across * lines.cos - v * lines.sin,
+            across * lines.sin + v * lines.cos,
+        ]
+        .map(|cells| cells * pitch_mm)
+    };
+    let crests = places[first..=last].iter().filter_map(|(crest, height)| {
+        let line = (from + *crest as usize).min(lines.count - 1);
+        let [low, high] = reach[line];
+        (low < high).then(|| Line {
+            ends_mm: [place(line, low), place(line, high)],
+            middle_mm: place(line, 0.5 * (low + high)),
+            agreement: waves.power.sqrt(),
+            coverage: 1.0,
+            sign: 1.0,
+            width_mm: CREST_SHARE * waves.spacing_mm,
+            contrast_d: CORE_OVER_HEIGHT * height.max(0.0) / left,
+            step_d: 0.0,
+        })
+    });
+    Some(Family {
+        axis_deg: profile.axis_deg,
+        upright: profile.axis_deg < 90.0,
+        slanted: true,
+        scale_mm: 0.25 * waves.spacing_mm,
+        sagitta_mm: 0.0,
+        energy: waves.power,
+        usual_energy: 1.0,
+        regularity: waves.share,
+        scene: OverScene::default(),
+        room: 0.0,
+        lines: crests.collect(),
+        across: Across {
+            first_mm: profile.first_mm,
+            step_mm: profile.step_mm,
+            silver_d,
+        },
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Silver of 70 by 80 mm in cells of 0.4 mm with some texture; waves fade away from a corner.
+    fn picture(waves_d: f64) -> Grid<Option<f64>> {
+        let (sin, cos) = 132f64.to_radians().sin_cos();
+        let mut state = 1u32;
+        Grid::from_shape_fn((200, 175), |(i, j)| {
+            let (x, y) = (0.4 * (j as f64 + 0.5), 0.4 * (i as f64 + 0.5));
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let texture = 0.04 * (f64::from(state >> 8) / 16_777_216.0 - 0.5);
+            let thing = if (x - 40.0).hypot(y - 35.0) < 15.0 {
+                0.3
+            } else {
+                0.0
+            };
+            // From the bottom left corner.
+            let away = 80.0 * sin - (x * cos + y * sin);
+            let wave = waves_d * (-away / 15.0).exp() * (std::f64::consts::TAU * away / 3.4).cos();
+            Some(0.5 + texture + thing + wave)
+        })
+    }
+
+    #[test]
+    fn waves_about_a_corner_are_found_where_they_are() {
+        let found = corner_waves(&picture(0.06), 0.4).unwrap();
+        assert_eq!(found.corner, Corner::BottomLeft);
+        assert!(
+            (found.spacing_mm - 3.4).abs() < 0.15,
+            "{}",
+            found.spacing_mm
+        );
+        assert!((found.crests.axis_deg - 132.0).abs() <= STEP_DEG);
+        assert!(found.share > 0.5 && found.power > 5.0 * found.elsewhere);
+        assert!(found.crests.lines.len() >= 4);
+        for line in &found.crests.lines {
+            let (sin, cos) = 132f64.to_radians().sin_cos();
+            let away = 80.0 * sin - (line.middle_mm[0] * cos + line.middle_mm[1] * sin);
+            let off = (away / 3.4 - (away / 3.4).round()).abs() * 3.4;
+            assert!(off < 0.9, "{away}");
+            assert!((0.005..0.1).contains(&line.contrast_d));
+        }
+    }
+
+    #[test]
+    fn a_picture_without_waves_shows_none_that_stand_out() {
+        let found = corner_waves(&picture(0.0), 0.4);
+        assert!(found.is_none_or(|found| found.power < 5.0));
+    }
+}

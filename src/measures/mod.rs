@@ -19,7 +19,7 @@ pub mod specks;
 pub mod stains;
 pub mod tone;
 
-pub use bands::{Across, CornerWaves, Family, Line, Over, OverScene, RightAcross};
+pub use bands::{Across, DrainWaves, Family, Line, Over, OverScene, RightAcross};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;
@@ -54,8 +54,8 @@ pub struct ShapeMeasures {
     pub bands: Vec<Family>,
     /// Single lines right across a picture; none are looked for on even plates, where bands tell more.
     pub right_across: Vec<RightAcross>,
-    /// Even waves about a corner of a picture, the strongest; none on other plates.
-    pub corner_waves: Option<CornerWaves>,
+    /// Even waves by a corner, on even plates by a corner or an edge, the strongest.
+    pub drain_waves: Option<DrainWaves>,
     /// How evenly an even plate is coated.
     pub pour: Option<Pour>,
     /// Places without coating.
@@ -141,14 +141,14 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         Over::Scene => bands::right_across(&fine, for_lines),
         Over::Even => Vec::new(),
     };
-    let corner_waves = || match over {
-        Over::Scene => bands::corner_waves(&coarse.picture_silver(map), coarse.pitch_mm),
-        Over::Even => None,
+    let drain_waves = || {
+        let silver = coarse.picture_silver(map);
+        bands::drain_waves(&silver, coarse.pitch_mm, over)
     };
-    let (((bands, (right_across, corner_waves)), stains), (scratches, (pour, bare))) = rayon::join(
+    let (((bands, (right_across, drain_waves)), stains), (scratches, (pour, bare))) = rayon::join(
         || {
             let bands = || bands::measure([&fine, &coarse], map, over);
-            let of_scene = || rayon::join(right_across, corner_waves);
+            let of_scene = || rayon::join(right_across, drain_waves);
             rayon::join(
                 || rayon::join(bands, of_scene),
                 || stains::measure(plate, &fine, map),
@@ -165,7 +165,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     ShapeMeasures {
         bands,
         right_across,
-        corner_waves,
+        drain_waves,
         pour,
         bare,
         stains,

@@ -69,18 +69,18 @@ pub fn line_over_scene_false_alarms(likeness: f64) -> f64 {
     (share * (-(likeness - from) / SCENE_LINE_FALL).exp()).clamp(LEAST_FALSE_ALARMS, 1.0)
 }
 
-/// Pictures without waves about a corner that show some of at least this likeness, as a share, and the fall by e
+/// Pictures without waves by a corner that show some of at least this likeness, as a share, and the fall by e
 /// beyond: of 1,226 (development seeds 700000 to 740000, pictures of another hand and real ones among them) 15 are
 /// above 1.6, and the tail falls by e in 0.4 to 0.6. Twenty times as many are reckoned with, since cloths and floors
-/// may be striped otherwise than ours.
-const CORNER_WAVES_SHARE: [f64; 2] = [1.6, 0.25];
-/// See [`CORNER_WAVES_SHARE`].
-const CORNER_WAVES_FALL: f64 = 0.5;
+/// may be striped otherwise than ours. Clean even plates show fewer.
+const DRAIN_WAVES_SHARE: [f64; 2] = [1.6, 0.25];
+/// See [`DRAIN_WAVES_SHARE`].
+const DRAIN_WAVES_FALL: f64 = 0.5;
 
-/// Expected waves about a corner of a clean picture that are so unlike a scene's.
-pub fn corner_waves_false_alarms(likeness: f64) -> f64 {
-    let [from, share] = CORNER_WAVES_SHARE;
-    (share * (-(likeness - from) / CORNER_WAVES_FALL).exp()).clamp(LEAST_FALSE_ALARMS, 1.0)
+/// Expected waves by a corner or an edge of a clean plate that are so unlike a scene's.
+pub fn drain_waves_false_alarms(likeness: f64) -> f64 {
+    let [from, share] = DRAIN_WAVES_SHARE;
+    (share * (-(likeness - from) / DRAIN_WAVES_FALL).exp()).clamp(LEAST_FALSE_ALARMS, 1.0)
 }
 
 /// Range of the surface of clean even plates that a quarter of them exceed, density, and the fall of the

@@ -1,11 +1,11 @@
 //! Streaks, waves and a line of the dip.
 
-use super::likeness::{corner_likeness, likeness, line_likeness};
+use super::likeness::{likeness, line_likeness, waves_likeness};
 use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
-    corner_waves_false_alarms, line_false_alarms, line_over_scene_false_alarms,
+    drain_waves_false_alarms, line_false_alarms, line_over_scene_false_alarms,
 };
 use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::measures::{Family, Line, ShapeMeasures};
@@ -48,7 +48,7 @@ pub(in crate::findings) fn shows_bands(plate: &Plate) -> bool {
     plate.kind != PlateKind::Wedge && plate.shows_its_edges()
 }
 
-/// Streaks or waves, or one line across the plate; waves about a corner of a picture.
+/// Waves by a corner or an edge; streaks or other waves, or one line across the plate.
 pub(in crate::findings) fn bands(
     plate: &Plate,
     shapes: &ShapeMeasures,
@@ -57,18 +57,23 @@ pub(in crate::findings) fn bands(
     if !shows_bands(plate) {
         return;
     }
-    if let Some(found) = family(plate, shapes) {
-        findings.push(found);
-    } else if let Some(found) = line(plate, shapes) {
-        findings.push(found);
-    }
-    findings.extend(about_corner(plate, shapes));
+    // Streaks, too, may start at an edge and lie nearly even, but not about a corner.
+    let waves = drain_waves(plate, shapes);
+    let (about_corner, by_edge) = match shapes.drain_waves.as_ref() {
+        Some(of) if of.spot.corner().is_some() => (waves, None),
+        _ => (None, waves),
+    };
+    let named_deg = about_corner.as_ref().and_then(|waves| waves.axis_deg);
+    let bands = family(plate, shapes, named_deg).or(by_edge);
+    let line = || line(plate, shapes).filter(|_| about_corner.is_none());
+    findings.extend(bands.or_else(line));
+    findings.extend(about_corner);
 }
 
-/// Even waves about a corner of a picture.
-fn about_corner(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
-    let waves = shapes.corner_waves.as_ref()?;
-    let expected = corner_waves_false_alarms(corner_likeness(waves));
+/// Even waves by a corner or an edge.
+fn drain_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    let waves = shapes.drain_waves.as_ref()?;
+    let expected = drain_waves_false_alarms(waves_likeness(waves));
     let lines = visible(&waves.crests);
     if expected > FALSE_ALARMS_A_PLATE || lines.len() < FEWEST_WAVES {
         return None;
@@ -79,17 +84,18 @@ fn about_corner(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     finding
         .measured
         .push(("spacing_mm", Reading::new(spacing_mm, 0.1 * spacing_mm)));
-    let spot = waves.corner.spot();
     finding.title = format!(
-        "{} waves about {}, {spacing_mm:.1} mm apart, {:.2} D each",
+        "{} waves by {}, {spacing_mm:.1} mm apart, {:.2} D each",
         lines.len(),
-        spot.words(),
+        waves.spot.words(),
         finding.reading("contrast_d").map_or(0.0, |d| d.value)
     );
-    finding.place = Some(spot.word().to_owned());
+    finding.place = Some(waves.spot.word().to_owned());
     finding.signs = band_signs::of_group(plate, &waves.crests, &lines, Fault::Ridges);
-    finding.standing = Standing::Suggested;
-    finding.doubts.push(Doubt::SceneMayDoIt);
+    if plate.kind == PlateKind::Picture {
+        finding.standing = Standing::Suggested;
+        finding.doubts.push(Doubt::SceneMayDoIt);
+    }
     Some(finding)
 }
 
@@ -101,8 +107,11 @@ fn visible(family: &Family) -> Vec<&Line> {
         .collect()
 }
 
-/// The family of bands with the least chance.
-fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+/// Bands whose axis lies within so many degrees of waves that are named already are these waves.
+const SAME_AXIS_DEG: f64 = 12.0;
+
+/// The family of bands with the least chance, but for those along waves that are named already.
+fn family(plate: &Plate, shapes: &ShapeMeasures, named_deg: Option<f64>) -> Option<Finding> {
     let even = matches!(plate.kind, PlateKind::Blank | PlateKind::Flat);
     let fewest = if even { FEWEST[0] } else { FEWEST[1] };
     let across = |family: &Family| {
@@ -116,6 +125,9 @@ fn family(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .bands
         .iter()
         .filter(|family| visible(family).len() >= fewest)
+        .filter(|family| {
+            named_deg.is_none_or(|deg| between_axes_deg(deg, family.axis_deg) > SAME_AXIS_DEG)
+        })
         .filter(|family| even || family.scale_mm < FINE_MM)
         .map(|family| {
             let ground = match even {

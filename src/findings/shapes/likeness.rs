@@ -1,6 +1,6 @@
 //! How much bands over a scene look like streaks or a line of the dip rather than like the scene's own lines.
 
-use crate::measures::{CornerWaves, Family, RightAcross};
+use crate::measures::{DrainWaves, Family, RightAcross};
 
 /// Least and most that each of the figures counts; what lies beyond says no more.
 const STANDS_OUT: [f64; 2] = [0.5, 20.0];
@@ -39,15 +39,15 @@ pub(super) fn likeness(family: &Family, across: f64) -> f64 {
         + 10.77 * holding.min(MOST_HOLDING)
 }
 
-/// Least power about the other corners that is believed.
+/// Least power elsewhere that is believed.
 const LEAST_ELSEWHERE: f64 = 0.3;
 /// Least share of even waves that says more.
 const LEAST_SHARE: f64 = 0.01;
 
-/// How much waves about a corner of a picture are unlike a scene's, a figure that rises with it: strong, even, and
-/// about that corner alone. The weights are our own choice: any from 1 to 2 and from 0.3 to 1 tell them as well
+/// How much waves by a corner or an edge are unlike a scene's, a figure that rises with it: strong, even, and there
+/// alone. The weights are our own choice: any from 1 to 2 and from 0.3 to 1 tell them as well
 /// (planted waves and clean pictures of development seeds 700000, 710000 and 720000).
-pub(super) fn corner_likeness(waves: &CornerWaves) -> f64 {
+pub(super) fn waves_likeness(waves: &DrainWaves) -> f64 {
     waves.power.max(f64::MIN_POSITIVE).ln()
         + 1.5 * waves.share.max(LEAST_SHARE).ln()
         + 0.5 * (waves.power / waves.elsewhere.max(LEAST_ELSEWHERE)).ln()

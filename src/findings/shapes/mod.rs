@@ -60,7 +60,7 @@ pub(super) fn cannot_tell(
     if plate.kind == PlateKind::Picture && bands::shows_bands(plate) && !found(Fault::Ridges) {
         cannot_tell.push(CannotTell {
             fault: Fault::Ridges,
-            because: "waves along an edge look like boards and blinds of the scene; only waves about a corner would be named"
+            because: "waves along an edge look like boards and blinds of the scene; only waves by a corner would be named"
                 .to_owned(),
             make_this_plate: EVEN_PLATE.to_owned(),
         });

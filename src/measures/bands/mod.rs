@@ -20,7 +20,7 @@ use crate::density::{Cells, DensityMap};
 use crate::raster::Grid;
 
 mod across;
-mod corner_waves;
+mod drain_waves;
 mod family;
 mod response;
 mod right_across;
@@ -29,8 +29,8 @@ mod slant;
 mod tilted;
 
 pub use across::Across;
-pub use corner_waves::CornerWaves;
-pub(super) use corner_waves::corner_waves;
+pub use drain_waves::DrainWaves;
+pub(super) use drain_waves::drain_waves;
 pub use right_across::RightAcross;
 pub(super) use right_across::right_across;
 pub use scene::OverScene;

@@ -1,17 +1,18 @@
-//! Waves of the pour about a corner of a picture.
+//! Waves of the pour by the corner or the edge where it drained.
 //!
-//! What it means: collodion that sets while it drains to a corner dries in waves square to its way, even ones,
-//! strongest by the corner. Nothing in a scene is as even there and nowhere else.
+//! What it means: collodion that sets while it drains dries in waves square to its way, even ones, strongest where
+//! it drained. Nothing in a scene is as even about one corner and nowhere else; along edges boards and blinds are,
+//! so that waves by an edge are looked for on even plates only.
 //! Input: silver of the picture area in cells of about 0.4 mm.
-//! Output: the corner, axis and spacing at which silver along lines across the diagonal is the likest to even
-//! waves, how much power such waves have there and at the other corners, and the crests (millimetres, density).
+//! Output: the corner or edge, axis and spacing at which silver along lines is the likest to even waves, how much
+//! power such waves have there and elsewhere, and the crests (millimetres, density).
 //! Method: silver less its surroundings over its local scatter, cut off, its means along lines, and their
-//! periodogram from the corner on (Schuster, Terrestrial Magnetism 3, 1898).
+//! periodogram from the corner or edge on (Schuster, Terrestrial Magnetism 3, 1898).
 //! Doubtful when: a cloth or a floor in the corner is striped across the diagonal.
 
 use super::response::Response;
 use super::{Across, Family, Line, Over, OverScene};
-use crate::handling::Corner;
+use crate::handling::Spot;
 use crate::raster::Grid;
 use crate::raster::filter::gaussian_over;
 use crate::raster::stats::median;
@@ -21,8 +22,8 @@ const CORE_MM: f64 = 0.45;
 /// Surroundings reach this many times as far as the core.
 const SURROUND: f64 = 2.2;
 
-/// Axes looked at to either side of half a right angle, degrees, and their step: the corner that a hand tilts
-/// lowest is seldom missed by more.
+/// Axes looked at to either side of half a right angle and, on even plates, of upright and level, degrees, and
+/// their step: the corner or edge that a hand tilts lowest is seldom missed by more.
 const MOST_OFF_DEG: f64 = 10.0;
 /// See [`MOST_OFF_DEG`].
 const STEP_DEG: f64 = 2.5;
@@ -37,7 +38,7 @@ const FINER: i32 = 8;
 /// light and dark.
 const WIDEST_MM: f64 = 5.4;
 
-/// How far from the corner waves are looked for, millimetres along its diagonal.
+/// How far from the corner or edge waves are looked for, millimetres.
 const DEPTHS_MM: [f64; 3] = [18.0, 26.0, 36.0];
 
 /// How far they are followed then.
@@ -58,18 +59,18 @@ const CORE_OVER_HEIGHT: f64 = 4.0 / std::f64::consts::PI;
 /// Width of a crest at half height as a share of the spacing.
 const CREST_SHARE: f64 = 0.45;
 
-/// Waves about one corner, the strongest of a picture.
+/// Waves by one corner or edge, the strongest of a plate.
 #[derive(Debug, Clone, PartialEq)]
-pub struct CornerWaves {
-    /// The corner that they lie about.
-    pub corner: Corner,
+pub struct DrainWaves {
+    /// The corner or edge that they lie by.
+    pub spot: Spot,
     /// From crest to crest, millimetres.
     pub spacing_mm: f64,
     /// Power of the even waves, in that of a line of the plate's own scatter.
     pub power: f64,
     /// Share that they have of all that changes across them, 0 to 1.
     pub share: f64,
-    /// The most power of any even waves about another corner.
+    /// The most power of any even waves by another corner or edge.
     pub elsewhere: f64,
     /// The crests, as a family of bands.
     pub crests: Family,
@@ -90,7 +91,7 @@ struct Profile {
 #[derive(Clone, Copy)]
 struct Waves {
     at: usize,
-    corner: Corner,
+    spot: Spot,
     low_end: bool,
     from: usize,
     to: usize,
@@ -99,13 +100,15 @@ struct Waves {
     share: f64,
 }
 
-/// The strongest even waves about a corner; `None` where the picture is too small.
-pub(in crate::measures) fn corner_waves(
+/// The strongest even waves by a corner, on even plates by a corner or an edge; `None` where the plate is too small
+/// or shows broader ones everywhere.
+pub(in crate::measures) fn drain_waves(
     silver: &Grid<Option<f64>>,
     pitch_mm: f64,
-) -> Option<CornerWaves> {
+    over: Over,
+) -> Option<DrainWaves> {
     let response = Response::of(silver, pitch_mm, CORE_MM, Over::Even)?;
-    let profiles: Vec<Profile> = axes_deg()
+    let profiles: Vec<Profile> = axes_deg(over)
         .map(|axis_deg| Profile::of(&response, axis_deg))
         .collect();
     let all: Vec<Waves> = profiles
@@ -116,11 +119,11 @@ pub(in crate::measures) fn corner_waves(
         .collect();
     let mut best = *all.iter().max_by(|a, b| a.power.total_cmp(&b.power))?;
     best.spacing_mm = profiles[best.at].finer_spacing_mm(&best);
-    let others = all.iter().filter(|other| other.corner != best.corner);
+    let others = all.iter().filter(|other| other.spot != best.spot);
     let elsewhere = others.map(|other| other.power).fold(0.0, f64::max);
     let crests = crests(&response, &profiles[best.at], &best)?;
-    Some(CornerWaves {
-        corner: best.corner,
+    Some(DrainWaves {
+        spot: best.spot,
         spacing_mm: best.spacing_mm,
         power: best.power,
         share: best.share,
@@ -129,10 +132,14 @@ pub(in crate::measures) fn corner_waves(
     })
 }
 
-fn axes_deg() -> impl Iterator<Item = f64> {
+fn axes_deg(over: Over) -> impl Iterator<Item = f64> {
     let steps = (MOST_OFF_DEG / STEP_DEG).round() as i32;
-    [45.0, 135.0]
-        .into_iter()
+    let middles: &[f64] = match over {
+        Over::Even => &[0.0, 45.0, 90.0, 135.0],
+        Over::Scene => &[45.0, 135.0],
+    };
+    middles
+        .iter()
         .flat_map(move |middle| (-steps..=steps).map(move |k| middle + f64::from(k) * STEP_DEG))
 }
 
@@ -141,7 +148,7 @@ fn spacings_mm() -> impl Iterator<Item = f64> {
     (0..SPACINGS).map(move |k| least * (most / least).powf(k as f64 / (SPACINGS - 1) as f64))
 }
 
-/// Lines across the diagonal, by their place across the axis.
+/// Lines of one axis, by their place across it.
 struct Lines {
     cos: f64,
     sin: f64,
@@ -196,13 +203,15 @@ impl Profile {
         }
     }
 
-    fn corner(&self, low_end: bool) -> Corner {
-        match (self.axis_deg < 90.0, low_end) {
-            (true, true) => Corner::TopLeft,
-            (true, false) => Corner::BottomRight,
-            (false, true) => Corner::TopRight,
-            (false, false) => Corner::BottomLeft,
-        }
+    /// Where its low and its high end lie.
+    fn spot(&self, low_end: bool) -> Spot {
+        let [low, high] = match self.axis_deg {
+            axis if axis < 22.5 => [Spot::Left, Spot::Right],
+            axis if axis < 67.5 => [Spot::TopLeft, Spot::BottomRight],
+            axis if axis < 112.5 => [Spot::Top, Spot::Bottom],
+            _ => [Spot::TopRight, Spot::BottomLeft],
+        };
+        if low_end { low } else { high }
     }
 
     /// The strongest even waves from one end on.
@@ -226,7 +235,7 @@ impl Profile {
                 let power = (re * re + im * im) / count.max(1.0);
                 Waves {
                     at,
-                    corner: self.corner(low_end),
+                    spot: self.spot(low_end),
                     low_end,
                     from,
                     to,
@@ -351,12 +360,28 @@ fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Famil
         ]
         .map(|cells| cells * pitch_mm)
     };
+    let slanted = waves.spot.corner().is_some();
+    let upright = match slanted {
+        true => profile.axis_deg < 90.0,
+        false => profile.axis_deg < 45.0,
+    };
+    let (rows, columns) = response.cells.dim();
+    let middle = [0.5 * columns as f64, 0.5 * rows as f64];
+    // Where a line crosses the plate's middle, or its own middle where it is slanted.
+    let mid = |line: usize, [low, high]: [f64; 2]| {
+        let across = lines.first + line as f64 + 0.5;
+        match (slanted, upright) {
+            (true, _) => 0.5 * (low + high),
+            (false, true) => (middle[1] - across * lines.sin) / lines.cos,
+            (false, false) => (across * lines.cos - middle[0]) / lines.sin,
+        }
+    };
     let crests = places[first..=last].iter().filter_map(|(crest, height)| {
         let line = (from + *crest as usize).min(lines.count - 1);
         let [low, high] = reach[line];
         (low < high).then(|| Line {
             ends_mm: [place(line, low), place(line, high)],
-            middle_mm: place(line, 0.5 * (low + high)),
+            middle_mm: place(line, mid(line, [low, high])),
             agreement: waves.power.sqrt(),
             coverage: 1.0,
             sign: 1.0,
@@ -365,10 +390,22 @@ fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Famil
             step_d: 0.0,
         })
     });
+    // The profile as `Family::across_mm` counts: along the plate's middle unless slanted.
+    let (first_mm, step_mm) = match (slanted, upright) {
+        (true, _) => (profile.first_mm, profile.step_mm),
+        (false, true) => (
+            (profile.first_mm - middle[1] * pitch_mm * lines.sin) / lines.cos,
+            profile.step_mm / lines.cos,
+        ),
+        (false, false) => (
+            (profile.first_mm - middle[0] * pitch_mm * lines.cos) / lines.sin,
+            profile.step_mm / lines.sin,
+        ),
+    };
     Some(Family {
-        axis_deg: profile.axis_deg,
-        upright: profile.axis_deg < 90.0,
-        slanted: true,
+        axis_deg: profile.axis_deg.rem_euclid(180.0),
+        upright,
+        slanted,
         scale_mm: 0.25 * waves.spacing_mm,
         sagitta_mm: 0.0,
         energy: waves.power,
@@ -378,8 +415,8 @@ fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Famil
         room: 0.0,
         lines: crests.collect(),
         across: Across {
-            first_mm: profile.first_mm,
-            step_mm: profile.step_mm,
+            first_mm,
+            step_mm,
             silver_d,
         },
     })
@@ -411,8 +448,8 @@ mod tests {
 
     #[test]
     fn waves_about_a_corner_are_found_where_they_are() {
-        let found = corner_waves(&picture(0.06), 0.4).unwrap();
-        assert_eq!(found.corner, Corner::BottomLeft);
+        let found = drain_waves(&picture(0.06), 0.4, Over::Scene).unwrap();
+        assert_eq!(found.spot, Spot::BottomLeft);
         assert!(
             (found.spacing_mm - 3.4).abs() < 0.15,
             "{}",
@@ -431,8 +468,40 @@ mod tests {
     }
 
     #[test]
+    fn waves_by_an_edge_are_looked_for_on_even_plates_alone() {
+        let mut state = 1u32;
+        let silver = Grid::from_shape_fn((200, 175), |(i, j)| {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let texture = 0.04 * (f64::from(state >> 8) / 16_777_216.0 - 0.5);
+            // From the right edge, three degrees aslant.
+            let (x, y) = (0.4 * (j as f64 + 0.5), 0.4 * (i as f64 + 0.5));
+            let away = 70.0 - x + 0.0524 * (y - 40.0);
+            let wave = 0.05 * (-away / 15.0).exp() * (std::f64::consts::TAU * away / 3.0).cos();
+            Some(0.5 + texture + wave)
+        });
+        let found = drain_waves(&silver, 0.4, Over::Even).unwrap();
+        assert_eq!(found.spot, Spot::Right);
+        assert!((found.spacing_mm - 3.0).abs() < 0.15);
+        assert!(found.crests.upright && !found.crests.slanted);
+        for line in &found.crests.lines {
+            assert!((line.middle_mm[1] - 40.0).abs() < 0.3);
+            let away = 70.0 - line.middle_mm[0];
+            let off = (away / 3.0 - (away / 3.0).round()).abs() * 3.0;
+            assert!(off < 0.6, "{away}");
+        }
+        // The chart's profile lies where the crests do.
+        let across = &found.crests.across;
+        let at =
+            |mm: f64| across.silver_d[((mm - across.first_mm) / across.step_mm).round() as usize];
+        let strongest = found.crests.lines.last().unwrap().middle_mm[0];
+        assert!(at(strongest).unwrap() > at(strongest - 1.5).unwrap());
+        let over_scene = drain_waves(&silver, 0.4, Over::Scene);
+        assert!(over_scene.is_none_or(|found| found.power < 8.0));
+    }
+
+    #[test]
     fn a_picture_without_waves_shows_none_that_stand_out() {
-        let found = corner_waves(&picture(0.0), 0.4);
+        let found = drain_waves(&picture(0.0), 0.4, Over::Scene);
         assert!(found.is_none_or(|found| found.power < 5.0));
     }
 }

@@ -50,6 +50,10 @@ const SHORTEST_MM: f64 = 4.8;
 /// Cells of the response that hang together: its blur holds about so many. It scales the power only.
 const TOGETHER: f64 = 10.0;
 
+/// Share of all changes that waves have at least to be called even. Our own choice: of planted ones that pass none
+/// has less than 0.6.
+const LEAST_SHARE: f64 = 0.3;
+
 /// A wave counts as long as it has this share of the strongest one's height. Our own choice.
 const FOLLOWED_SHARE: f64 = 0.3;
 
@@ -101,7 +105,7 @@ struct Waves {
 }
 
 /// The strongest even waves by a corner, on even plates by a corner or an edge; `None` where the plate is too small
-/// or shows broader ones everywhere.
+/// or where none are even.
 pub(in crate::measures) fn drain_waves(
     silver: &Grid<Option<f64>>,
     pitch_mm: f64,
@@ -118,10 +122,13 @@ pub(in crate::measures) fn drain_waves(
         .flatten()
         .collect();
     let mut best = *all.iter().max_by(|a, b| a.power.total_cmp(&b.power))?;
-    best.spacing_mm = profiles[best.at].finer_spacing_mm(&best);
     let others = all.iter().filter(|other| other.spot != best.spot);
     let elsewhere = others.map(|other| other.power).fold(0.0, f64::max);
-    let crests = crests(&response, &profiles[best.at], &best)?;
+    if best.share < LEAST_SHARE {
+        return None;
+    }
+    best.spacing_mm = profiles[best.at].finer_spacing_mm(&best);
+    let crests = crests(&response, &profiles[best.at], &best);
     Some(DrainWaves {
         spot: best.spot,
         spacing_mm: best.spacing_mm,
@@ -253,9 +260,7 @@ impl Profile {
             .max_by(|a, b| a.power.total_cmp(&b.power))
             .filter(|waves| waves.spacing_mm <= WIDEST_MM)
     }
-}
 
-impl Profile {
     /// The spacing between those looked at that has the most power.
     fn finer_spacing_mm(&self, waves: &Waves) -> f64 {
         let values = &self.means[waves.from..waves.to];
@@ -283,83 +288,90 @@ fn turned(values: &[f64], mean: f64, step_mm: f64, spacing_mm: f64) -> (f64, f64
     })
 }
 
-/// The crests of waves, from the strongest to either side as long as they go on.
-fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Family> {
-    let pitch_mm = response.pitch_mm;
-    let lines = Lines::of(response.cells.dim(), profile.axis_deg);
-    // Silver less its surroundings, density, and how far each line reaches along the axis, cells.
-    let of = |cores: f64| gaussian_over(&response.silver, &response.known, cores * response.core);
-    let silver = of(1.0) - of(SURROUND);
-    let mut along: Vec<Vec<f64>> = vec![Vec::new(); lines.count];
-    let mut reach = vec![[f64::INFINITY, f64::NEG_INFINITY]; lines.count];
-    for ((i, j), known) in response.known.indexed_iter() {
-        if *known > 0.0 {
-            let line = lines.at(i, j);
-            along[line].push(f64::from(silver[[i, j]]));
-            let v = (i as f64 + 0.5) * lines.cos - (j as f64 + 0.5) * lines.sin;
-            reach[line] = [reach[line][0].min(v), reach[line][1].max(v)];
+/// Silver less its surroundings along lines of one axis.
+struct Crossing {
+    lines: Lines,
+    /// Median of each line, density; `None` where the line is too short.
+    silver_d: Vec<Option<f64>>,
+    /// From where to where along the axis each line is known, cells.
+    reach: Vec<[f64; 2]>,
+}
+
+impl Crossing {
+    fn of(response: &Response, profile: &Profile) -> Crossing {
+        let lines = Lines::of(response.cells.dim(), profile.axis_deg);
+        let blurred =
+            |cores: f64| gaussian_over(&response.silver, &response.known, cores * response.core);
+        let silver = blurred(1.0) - blurred(SURROUND);
+        let mut along: Vec<Vec<f64>> = vec![Vec::new(); lines.count];
+        let mut reach = vec![[f64::INFINITY, f64::NEG_INFINITY]; lines.count];
+        for ((i, j), known) in response.known.indexed_iter() {
+            if *known > 0.0 {
+                let line = lines.at(i, j);
+                along[line].push(f64::from(silver[[i, j]]));
+                let v = (i as f64 + 0.5) * lines.cos - (j as f64 + 0.5) * lines.sin;
+                reach[line] = [reach[line][0].min(v), reach[line][1].max(v)];
+            }
+        }
+        let medians = along.iter_mut().zip(&profile.long);
+        let silver_d = medians.map(|(values, long)| median(values).filter(|_| *long));
+        Crossing {
+            silver_d: silver_d.collect(),
+            lines,
+            reach,
         }
     }
-    let silver_d: Vec<Option<f64>> = along
-        .iter_mut()
-        .zip(&profile.long)
-        .map(|(values, long)| median(values).filter(|_| *long))
-        .collect();
-    let followed = (FOLLOWED_MM / pitch_mm) as usize;
-    let (from, to) = match waves.low_end {
-        true => (waves.from, waves.from + followed),
-        false => (
-            (profile.means.len()).saturating_sub(followed),
-            profile.means.len(),
-        ),
-    };
-    let to = to.min(silver_d.len());
-    let values: Vec<f64> = silver_d[from..to]
-        .iter()
-        .map(|d| d.unwrap_or(0.0))
-        .collect();
-    let spacing = waves.spacing_mm / pitch_mm;
-    // Height of the waves about a place: the part of the silver that goes with them, over one spacing to
-    // either side.
-    let phase = {
-        let (re, im) = turned(&profile.means[from..to], 0.0, pitch_mm, waves.spacing_mm);
-        im.atan2(re) / std::f64::consts::TAU * spacing
-    };
-    let height_at = |crest: f64| {
-        let near =
-            (crest - spacing).max(0.0) as usize..((crest + spacing) as usize + 1).min(values.len());
+
+    /// Height of waves of a spacing about a line, density: the part of the silver that goes with them over one
+    /// spacing to either side.
+    fn height_d(&self, crest: f64, spacing: f64) -> f64 {
+        let last = ((crest + spacing) as usize + 1).min(self.silver_d.len());
         let (mut with, mut all) = (0.0, 0.0);
-        for k in near {
+        for k in (crest - spacing).max(0.0) as usize..last {
             let wave = (std::f64::consts::TAU * (k as f64 - crest) / spacing).cos();
-            with += values[k] * wave;
+            with += self.silver_d[k].unwrap_or(0.0) * wave;
             all += wave * wave;
         }
         with / f64::max(all, 1e-9)
-    };
-    let places: Vec<(f64, f64)> = (0..)
-        .map(|k| phase.rem_euclid(spacing) + f64::from(k) * spacing)
-        .take_while(|crest| *crest < values.len() as f64)
-        .map(|crest| (crest, height_at(crest)))
-        .collect();
-    let strongest = (0..places.len()).max_by(|a, b| places[*a].1.total_cmp(&places[*b].1))?;
-    let least = FOLLOWED_SHARE * places[strongest].1;
-    let goes_on = |k: &usize| places[*k].1 >= least;
-    let first = (0..=strongest).rev().take_while(goes_on).last()?;
-    let last = (strongest..places.len()).take_while(goes_on).last()?;
-    // What the blur leaves of a wave of this spacing.
-    let left = |cores: f64| {
-        let turns = std::f64::consts::TAU * cores * CORE_MM / waves.spacing_mm;
-        (-0.5 * turns * turns).exp()
-    };
-    let left = (left(1.0) - left(SURROUND)).max(0.05);
-    let place = |line: usize, v: f64| {
-        let across = lines.first + line as f64 + 0.5;
-        [
-            across * lines.cos - v * lines.sin,
-            across * lines.sin + v * lines.cos,
-        ]
-        .map(|cells| cells * pitch_mm)
-    };
+    }
+
+    /// Lines that are crests, with their heights: from the highest to either side as long as they go on.
+    fn crests(&self, profile: &Profile, waves: &Waves) -> Vec<(usize, f64)> {
+        let followed = (FOLLOWED_MM / profile.step_mm) as usize;
+        let last = profile.means.len();
+        let (from, to) = match waves.low_end {
+            true => (waves.from, (waves.from + followed).min(last)),
+            false => (last.saturating_sub(followed), last),
+        };
+        let spacing = waves.spacing_mm / profile.step_mm;
+        let (re, im) = turned(
+            &profile.means[from..to],
+            0.0,
+            profile.step_mm,
+            waves.spacing_mm,
+        );
+        let first = (im.atan2(re) / std::f64::consts::TAU * spacing).rem_euclid(spacing);
+        let places: Vec<(usize, f64)> = (0..)
+            .map(|k| from as f64 + first + f64::from(k) * spacing)
+            .take_while(|crest| *crest < to as f64)
+            .map(|crest| (crest as usize, self.height_d(crest, spacing)))
+            .collect();
+        let highest = (0..places.len()).max_by(|a, b| places[*a].1.total_cmp(&places[*b].1));
+        let Some(highest) = highest.filter(|at| places[*at].1 > 0.0) else {
+            return Vec::new();
+        };
+        let goes_on = |k: &usize| places[*k].1 >= FOLLOWED_SHARE * places[highest].1;
+        let before = (0..highest).rev().take_while(goes_on).count();
+        let beyond = (highest + 1..places.len()).take_while(goes_on).count();
+        places[highest - before..=highest + beyond].to_vec()
+    }
+}
+
+/// The crests of waves as a family of bands.
+fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Family {
+    let pitch_mm = response.pitch_mm;
+    let crossing = Crossing::of(response, profile);
+    let Lines { cos, sin, .. } = crossing.lines;
     let slanted = waves.spot.corner().is_some();
     let upright = match slanted {
         true => profile.axis_deg < 90.0,
@@ -367,42 +379,38 @@ fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Famil
     };
     let (rows, columns) = response.cells.dim();
     let middle = [0.5 * columns as f64, 0.5 * rows as f64];
-    // Where a line crosses the plate's middle, or its own middle where it is slanted.
-    let mid = |line: usize, [low, high]: [f64; 2]| {
-        let across = lines.first + line as f64 + 0.5;
-        match (slanted, upright) {
-            (true, _) => 0.5 * (low + high),
-            (false, true) => (middle[1] - across * lines.sin) / lines.cos,
-            (false, false) => (across * lines.cos - middle[0]) / lines.sin,
-        }
+    let place = |across: f64, v: f64| {
+        [across * cos - v * sin, across * sin + v * cos].map(|cells| cells * pitch_mm)
     };
-    let crests = places[first..=last].iter().filter_map(|(crest, height)| {
-        let line = (from + *crest as usize).min(lines.count - 1);
-        let [low, high] = reach[line];
+    let line = |(line, height_d): (usize, f64)| {
+        let [low, high] = crossing.reach[line];
+        let across = crossing.lines.first + line as f64 + 0.5;
+        // Where it crosses the plate's middle, or its own middle where it is slanted.
+        let mid = match (slanted, upright) {
+            (true, _) => 0.5 * (low + high),
+            (false, true) => (middle[1] - across * sin) / cos,
+            (false, false) => (across * cos - middle[0]) / sin,
+        };
         (low < high).then(|| Line {
-            ends_mm: [place(line, low), place(line, high)],
-            middle_mm: place(line, mid(line, [low, high])),
+            ends_mm: [place(across, low), place(across, high)],
+            middle_mm: place(across, mid),
             agreement: waves.power.sqrt(),
             coverage: 1.0,
             sign: 1.0,
             width_mm: CREST_SHARE * waves.spacing_mm,
-            contrast_d: CORE_OVER_HEIGHT * height.max(0.0) / left,
+            contrast_d: CORE_OVER_HEIGHT * height_d.max(0.0) / left_by_blur(waves.spacing_mm),
             step_d: 0.0,
         })
-    });
-    // The profile as `Family::across_mm` counts: along the plate's middle unless slanted.
-    let (first_mm, step_mm) = match (slanted, upright) {
-        (true, _) => (profile.first_mm, profile.step_mm),
-        (false, true) => (
-            (profile.first_mm - middle[1] * pitch_mm * lines.sin) / lines.cos,
-            profile.step_mm / lines.cos,
-        ),
-        (false, false) => (
-            (profile.first_mm - middle[0] * pitch_mm * lines.cos) / lines.sin,
-            profile.step_mm / lines.sin,
-        ),
     };
-    Some(Family {
+    let lines = crossing.crests(profile, waves).into_iter().filter_map(line);
+    // The profile as `Family::across_mm` counts: along the plate's middle unless slanted.
+    let [across_x, across_y] = [cos, sin].map(|part| part * pitch_mm);
+    let (first_mm, scale) = match (slanted, upright) {
+        (true, _) => (profile.first_mm, 1.0),
+        (false, true) => (profile.first_mm - middle[1] * across_y, cos),
+        (false, false) => (profile.first_mm - middle[0] * across_x, sin),
+    };
+    Family {
         axis_deg: profile.axis_deg.rem_euclid(180.0),
         upright,
         slanted,
@@ -413,13 +421,22 @@ fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Option<Famil
         regularity: waves.share,
         scene: OverScene::default(),
         room: 0.0,
-        lines: crests.collect(),
+        lines: lines.collect(),
         across: Across {
-            first_mm,
-            step_mm,
-            silver_d,
+            first_mm: first_mm / scale,
+            step_mm: profile.step_mm / scale,
+            silver_d: crossing.silver_d,
         },
-    })
+    }
+}
+
+/// Share of a wave's height that the blur and its surroundings leave.
+fn left_by_blur(spacing_mm: f64) -> f64 {
+    let left = |cores: f64| {
+        let turns = std::f64::consts::TAU * cores * CORE_MM / spacing_mm;
+        (-0.5 * turns * turns).exp()
+    };
+    left(1.0) - left(SURROUND)
 }
 
 #[cfg(test)]

@@ -7,8 +7,9 @@ use crate::plate::PlateKind;
 /// Faults that no picture can be cleared of, whatever it shows: the scene's own light and detail look like
 /// them. The page says so where it says what the plate cannot tell; in a headline it would stand on every
 /// picture and warn of nothing.
-const NO_PICTURE_CLEARS: [Fault; 4] = [
+const NO_PICTURE_CLEARS: [Fault; 5] = [
     Fault::UnevenPour,
+    Fault::Ridges,
     Fault::Comets,
     Fault::Pinholes,
     Fault::Specks,

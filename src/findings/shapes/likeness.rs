@@ -45,8 +45,8 @@ const LEAST_ELSEWHERE: f64 = 0.3;
 const LEAST_SHARE: f64 = 0.01;
 
 /// How much waves by a corner or an edge are unlike a scene's, a figure that rises with it: strong, even, and there
-/// alone. The weights are our own choice: any from 1 to 2 and from 0.3 to 1 tell them as well
-/// (planted waves and clean pictures of development seeds 700000, 710000 and 720000).
+/// alone. The weights are our own choice: with any from 1 to 2 and from 0.3 to 1, 24 or 25 of 25 planted waves are
+/// above the strongest of 1,226 pictures without (development seeds 700000 to 740000).
 pub(super) fn waves_likeness(waves: &DrainWaves) -> f64 {
     waves.power.max(f64::MIN_POSITIVE).ln()
         + 1.5 * waves.share.max(LEAST_SHARE).ln()

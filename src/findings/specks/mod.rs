@@ -28,8 +28,8 @@ const SPREAD: f64 = 1.5;
 const MOST_BY_CHANCE: f64 = 0.25;
 
 /// Whether so many further marks are mostly of the group, where `contrary` like ones cannot be: they tell how
-/// many are there by chance. One more is reckoned with (Barber and Candes, Annals of Statistics 43, 2015: the
-/// share by chance is then at most the stated one on average).
+/// many are there by chance. One more is reckoned with, as where a limit is chosen by such contrary counts (Barber
+/// and Candes, Annals of Statistics 43, 2015; from memory).
 fn mostly_no_chance(count: usize, contrary: f64) -> bool {
     contrary + 1.0 <= MOST_BY_CHANCE * count as f64
 }

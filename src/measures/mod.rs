@@ -19,7 +19,7 @@ pub mod specks;
 pub mod stains;
 pub mod tone;
 
-pub use bands::{Across, DrainWaves, Family, Line, Over, OverScene, RightAcross};
+pub use bands::{Across, BandForm, DrainWaves, Family, Line, Over, OverScene, RightAcross, Sweep};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;
@@ -54,6 +54,8 @@ pub struct ShapeMeasures {
     pub bands: Vec<Family>,
     /// Single lines right across a picture; none are looked for on even plates, where bands tell more.
     pub right_across: Vec<RightAcross>,
+    /// Soft bands that run in from an edge of a picture, the strongest runs; none are looked for on even plates.
+    pub sweeps: Vec<Sweep>,
     /// Even waves by a corner, on even plates by a corner or an edge, the strongest.
     pub drain_waves: Option<DrainWaves>,
     /// How evenly an even plate is coated.
@@ -141,30 +143,38 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         Over::Scene => bands::right_across(&fine, for_lines),
         Over::Even => Vec::new(),
     };
-    let drain_waves = || {
-        let silver = coarse.picture_silver(map);
-        bands::drain_waves(&silver, coarse.pitch_mm, over)
+    let [fine_silver, coarse_silver] = [&fine, &coarse].map(|cells| cells.picture_silver(map));
+    let drain_waves = || bands::drain_waves(&coarse_silver, coarse.pitch_mm, over);
+    let sweeps = || match over {
+        Over::Scene => bands::sweeps(&coarse_silver, coarse.pitch_mm),
+        Over::Even => Vec::new(),
     };
-    let (((bands, (right_across, drain_waves)), stains), (scratches, (pour, bare))) = rayon::join(
-        || {
-            let bands = || bands::measure([&fine, &coarse], map, over);
-            let of_scene = || rayon::join(right_across, drain_waves);
-            rayon::join(
-                || rayon::join(bands, of_scene),
-                || stains::measure(plate, &fine, map),
-            )
-        },
-        || {
-            let areas = || {
-                let pour = || pour::measure(plate, &coarse, map);
-                rayon::join(pour, || bare::measure(plate, &fine, map))
-            };
-            rayon::join(|| scratches::measure(plate, map, &for_scratches), areas)
-        },
-    );
+    let (((bands, ((right_across, sweeps), drain_waves)), stains), (scratches, (pour, bare))) =
+        rayon::join(
+            || {
+                let grids = [
+                    (&fine_silver, fine.pitch_mm),
+                    (&coarse_silver, coarse.pitch_mm),
+                ];
+                let bands = || bands::measure(grids, over);
+                let of_scene = || rayon::join(|| rayon::join(right_across, sweeps), drain_waves);
+                rayon::join(
+                    || rayon::join(bands, of_scene),
+                    || stains::measure(plate, &fine, map),
+                )
+            },
+            || {
+                let areas = || {
+                    let pour = || pour::measure(plate, &coarse, map);
+                    rayon::join(pour, || bare::measure(plate, &fine, map))
+                };
+                rayon::join(|| scratches::measure(plate, map, &for_scratches), areas)
+            },
+        );
     ShapeMeasures {
         bands,
         right_across,
+        sweeps,
         drain_waves,
         pour,
         bare,

@@ -1,11 +1,11 @@
 //! Streaks, waves and a line of the dip.
 
-use super::likeness::{likeness, line_likeness, waves_likeness};
+use super::likeness::{likeness, line_likeness, sweep_likeness, waves_likeness};
 use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
-    drain_waves_false_alarms, line_false_alarms, line_over_scene_false_alarms,
+    drain_waves_false_alarms, line_false_alarms, line_over_scene_false_alarms, sweep_false_alarms,
 };
 use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::measures::{Family, Line, ShapeMeasures};
@@ -42,10 +42,9 @@ pub(super) fn scene_has_lines(family: &Family) -> bool {
     family.scene.holding >= MANY_LINES
 }
 
-/// Whether bands can be told on a plate: the steps of a stepped plate are bands, and where the plate's edges
-/// are not in the scan nothing says that a band runs over the plate.
+/// Whether bands can be told on a plate: the steps of a stepped plate are bands.
 pub(in crate::findings) fn shows_bands(plate: &Plate) -> bool {
-    plate.kind != PlateKind::Wedge && plate.shows_its_edges()
+    plate.kind != PlateKind::Wedge
 }
 
 /// Waves by a corner or an edge; streaks or other waves, or one line across the plate.
@@ -64,14 +63,30 @@ pub(in crate::findings) fn bands(
         _ => (None, waves),
     };
     let named_deg = about_corner.as_ref().and_then(|waves| waves.axis_deg);
-    let bands = family(plate, shapes, named_deg).or(by_edge);
+    let surer =
+        |a: &Finding, b: &Finding| a.expected_false_alarms.total_cmp(&b.expected_false_alarms);
+    let streaks = [family(plate, shapes, named_deg), sweep(plate, shapes)];
+    let bands = streaks.into_iter().flatten().min_by(surer).or(by_edge);
     let line = || line(plate, shapes).filter(|_| about_corner.is_none());
-    findings.extend(bands.or_else(line));
-    findings.extend(about_corner);
+    let mut found: Vec<Finding> = bands
+        .or_else(line)
+        .into_iter()
+        .chain(about_corner)
+        .collect();
+    // Beyond what the scan shows they may stop.
+    let cropped = (!plate.shows_its_edges()).then_some(Doubt::CroppedInside);
+    for finding in &mut found {
+        finding.doubts.extend(cropped);
+    }
+    findings.append(&mut found);
 }
 
 /// Even waves by a corner or an edge.
 fn drain_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    // Of a cropped picture no corner need be the plate's own.
+    if plate.kind == PlateKind::Picture && !plate.shows_its_edges() {
+        return None;
+    }
     let waves = shapes.drain_waves.as_ref()?;
     let expected = drain_waves_false_alarms(waves_likeness(waves));
     let lines = visible(&waves.crests);
@@ -166,6 +181,43 @@ fn family(plate: &Plate, shapes: &ShapeMeasures, named_deg: Option<f64>) -> Opti
         finding.standing = Standing::Suggested;
         finding.doubts.push(Doubt::SceneMayDoIt);
     }
+    Some(finding)
+}
+
+/// Soft bands over a picture, those of the run that is the least like things of the scene.
+fn sweep(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    if plate.kind != PlateKind::Picture {
+        return None;
+    }
+    let judged = shapes
+        .sweeps
+        .iter()
+        .map(|sweep| (sweep, sweep_likeness(sweep)));
+    let (sweep, (lines, likeness)) = judged.max_by(|a, b| a.1.1.total_cmp(&b.1.1))?;
+    let lines: Vec<&Line> = lines
+        .into_iter()
+        .filter(|line| line.contrast_d >= VISIBLE_D)
+        .collect();
+    let expected = sweep_false_alarms(likeness);
+    if expected > FALSE_ALARMS_A_PLATE || lines.is_empty() {
+        return None;
+    }
+    let family = &sweep.bands;
+    let mut finding = group(plate, family, &lines, Fault::Streaks, expected);
+    finding.title = format!(
+        "{} {}, {:.2} D each",
+        match lines.len() {
+            1 => "One broad streak".to_owned(),
+            count => format!("{count} broad streaks"),
+        },
+        lie(family.axis_deg),
+        finding.reading("contrast_d").map_or(0.0, |d| d.value)
+    );
+    finding.signs = band_signs::of_group(plate, family, &lines, Fault::Streaks);
+    finding.place =
+        band_signs::start_edge(plate, family, &lines).map(|edge| edge.word().to_owned());
+    finding.standing = Standing::Suggested;
+    finding.doubts.push(Doubt::SceneMayDoIt);
     Some(finding)
 }
 

@@ -1,6 +1,6 @@
 //! How much bands over a scene look like streaks or a line of the dip rather than like the scene's own lines.
 
-use crate::measures::{DrainWaves, Family, RightAcross};
+use crate::measures::{BandForm, DrainWaves, Family, Line, RightAcross, Sweep};
 
 /// Least and most that each of the figures counts; what lies beyond says no more.
 const STANDS_OUT: [f64; 2] = [0.5, 20.0];
@@ -51,6 +51,68 @@ pub(super) fn waves_likeness(waves: &DrainWaves) -> f64 {
     waves.power.max(f64::MIN_POSITIVE).ln()
         + 1.5 * waves.share.max(LEAST_SHARE).ln()
         + 0.5 * (waves.power / waves.elsewhere.max(LEAST_ELSEWHERE)).ln()
+}
+
+/// Least and most that each of the figures of a soft band counts; what lies beyond says no more.
+const BAND_AGREEMENT: f64 = 2.5;
+/// See [`BAND_AGREEMENT`].
+const BAND_STEEPNESS: [f64; 2] = [1.0, 8.0];
+/// See [`BAND_AGREEMENT`].
+const BELL_OVER_BOX: [f64; 2] = [0.1, 5.0];
+/// See [`BAND_AGREEMENT`].
+const BAND_CONTRAST_D: [f64; 2] = [0.005, 0.22];
+/// See [`BAND_AGREEMENT`].
+const BAND_UNEVENNESS: [f64; 2] = [0.03, 0.37];
+
+/// Logarithm of the odds that a soft band over a picture lies on it, among the straight parts of scenes.
+///
+/// What speaks for it: it agrees all along, keeps its contrast, is a bell across without edges, faint, and some two
+/// millimetres wide. Logistic regression on 1,400 bands on 136 pictures with planted streaks of the developer, and
+/// 66,000 others on 1,141 pictures without (development seeds 700000 to 790000, pictures of another hand and real
+/// ones among them).
+pub(super) fn band_likeness(line: &Line, form: &BandForm) -> f64 {
+    let within = |value: f64, [least, most]: [f64; 2]| value.clamp(least, most).ln();
+    let wide = form.width_mm.ln();
+    -11.36 + 1.10 * line.agreement.max(BAND_AGREEMENT).ln() + 1.95 * form.coverage
+        - 2.76 * within(form.steepness, BAND_STEEPNESS)
+        - 2.30 * within(form.bell_over_box, BELL_OVER_BOX)
+        - 0.93 * within(form.contrast_d, BAND_CONTRAST_D)
+        - 0.67 * within(form.unevenness, BAND_UNEVENNESS)
+        + 5.58 * wide
+        - 3.46 * wide * wide
+}
+
+/// Least log odds of a band that counts for its run, and most that one counts above them.
+const BAND_COUNTS: f64 = -0.5;
+/// See [`BAND_COUNTS`].
+const BAND_COUNTS_MOST: f64 = 4.0;
+/// Scatter of the gaps over their mean of things that are set out evenly: columns, posts, boards.
+const SET_OUT: f64 = 0.05;
+
+/// The bands of a run that count, and how much it is unlike a scene's, a figure that rises with it: the sum over its
+/// bands, unless they are set out evenly.
+pub(super) fn sweep_likeness(sweep: &Sweep) -> (Vec<&Line>, f64) {
+    let lines = sweep.bands.lines.iter().zip(&sweep.forms);
+    let counting: Vec<(&Line, f64)> = lines
+        .map(|(line, form)| (line, band_likeness(line, form) - BAND_COUNTS))
+        .filter(|(_, counts)| *counts > 0.0)
+        .map(|(line, counts)| (line, counts.min(BAND_COUNTS_MOST)))
+        .collect();
+    let mut places: Vec<f64> = counting
+        .iter()
+        .map(|(line, _)| sweep.bands.across_mm(line.middle_mm))
+        .collect();
+    places.sort_by(f64::total_cmp);
+    let gaps: Vec<f64> = places.windows(2).map(|pair| pair[1] - pair[0]).collect();
+    let mean = gaps.iter().sum::<f64>() / gaps.len().max(1) as f64;
+    let square = gaps.iter().map(|gap| (gap - mean).powi(2)).sum::<f64>();
+    let set_out = gaps.len() >= 2 && square < (SET_OUT * mean).powi(2) * gaps.len() as f64;
+    let each = counting.iter().map(|(_, counts)| *counts);
+    let likeness = match set_out {
+        true => each.fold(0.0, f64::max),
+        false => each.sum(),
+    };
+    (counting.iter().map(|(line, _)| *line).collect(), likeness)
 }
 
 /// What a line over a scene must have before it is looked at closely: agreement and share of clear stretches
@@ -199,5 +261,48 @@ mod tests {
         assert!(likeness(&family(0.6, 20, 20), 0.1) < streaks - 3.0);
         assert!(likeness(&family(0.2, 4, 36), 0.1) < streaks - 3.0);
         assert!(likeness(&family(0.2, 20, 20), 0.9) < streaks);
+    }
+
+    fn sweep(places_mm: &[f64], bell_over_box: f64, steepness: f64) -> Sweep {
+        let line = |at: &f64| Line {
+            ends_mm: [[*at, 0.0], [*at, 60.0]],
+            middle_mm: [*at, 40.0],
+            agreement: 7.0,
+            coverage: 1.0,
+            sign: 1.0,
+            width_mm: 2.2,
+            contrast_d: 0.1,
+            step_d: 0.0,
+        };
+        let form = BandForm {
+            width_mm: 2.2,
+            height_d: 0.1,
+            bell_over_box,
+            steepness,
+            contrast_d: 0.08,
+            unevenness: 0.1,
+            coverage: 1.0,
+        };
+        Sweep {
+            bands: Family {
+                lines: places_mm.iter().map(line).collect(),
+                ..family(0.0, 0, 0)
+            },
+            forms: vec![form; places_mm.len()],
+        }
+    }
+
+    #[test]
+    fn soft_bands_lie_on_a_picture_and_edged_or_set_out_ones_in_it() {
+        let judged = |places_mm: &[f64], bell_over_box, steepness| {
+            let sweep = sweep(places_mm, bell_over_box, steepness);
+            let (lines, likeness) = sweep_likeness(&sweep);
+            (lines.len(), likeness)
+        };
+        let (count, soft) = judged(&[10.0, 24.0, 51.0], 0.2, 1.3);
+        assert!(count == 3 && soft > 4.0, "{soft}");
+        assert_eq!(judged(&[10.0, 24.0, 51.0], 1.2, 4.0), (0, 0.0));
+        let (_, columns) = judged(&[10.0, 30.0, 50.2], 0.2, 1.3);
+        assert!(columns < 0.5 * soft, "{columns}");
     }
 }

@@ -60,8 +60,11 @@ pub(super) fn cannot_tell(
     if plate.kind == PlateKind::Picture && bands::shows_bands(plate) && !found(Fault::Ridges) {
         cannot_tell.push(CannotTell {
             fault: Fault::Ridges,
-            because: "waves along an edge look like boards and blinds of the scene; only waves by a corner would be named"
-                .to_owned(),
+            because: match plate.shows_its_edges() {
+                true => "waves along an edge look like boards and blinds of the scene; only waves by a corner would be named",
+                false => "the plate's corners and edges, by which waves lie, are not in the scan",
+            }
+            .to_owned(),
             make_this_plate: EVEN_PLATE.to_owned(),
         });
     }

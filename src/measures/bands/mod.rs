@@ -16,16 +16,17 @@
 
 use rayon::prelude::*;
 
-use crate::density::{Cells, DensityMap};
 use crate::raster::Grid;
 
 mod across;
 mod drain_waves;
 mod family;
+mod profile;
 mod response;
 mod right_across;
 mod scene;
 mod slant;
+mod sweeps;
 mod tilted;
 
 pub use across::Across;
@@ -34,6 +35,8 @@ pub(super) use drain_waves::drain_waves;
 pub use right_across::RightAcross;
 pub(super) use right_across::right_across;
 pub use scene::OverScene;
+pub(super) use sweeps::sweeps;
+pub use sweeps::{BandForm, Sweep};
 
 use response::Response;
 use slant::Slant;
@@ -123,15 +126,6 @@ impl Family {
 /// Core of fine and of broad bands, millimetres.
 const CORES_MM: [f64; 2] = [0.35, 1.2];
 
-/// Looks for fine and broad bands, upright and level, on even plates also from corner to corner; `cells`
-/// are of about 0.2 and 0.4 mm.
-///
-/// Empty on a plate too small to have stretches.
-pub(super) fn measure(cells: [&Cells; 2], map: &DensityMap, over: Over) -> Vec<Family> {
-    let [fine, coarse] = cells.map(|cells| (cells.picture_silver(map), cells.pitch_mm));
-    of_silver([(&fine.0, fine.1), (&coarse.0, coarse.1)], over)
-}
-
 /// The lines that hold on an even grid of silver, upright and straight or nearly so, with cells of about
 /// 0.2 mm: for measuring the search itself.
 pub fn lines_alone(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Vec<Line> {
@@ -141,14 +135,16 @@ pub fn lines_alone(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Vec<Line> {
         let sum: Option<f64> = four.into_iter().sum();
         sum.map(|sum| sum / 4.0)
     });
-    let families = of_silver([(silver, pitch_mm), (&coarse, 2.0 * pitch_mm)], Over::Even);
+    let families = measure([(silver, pitch_mm), (&coarse, 2.0 * pitch_mm)], Over::Even);
     let upright = families.into_iter().filter(|f| f.upright && !f.slanted);
     upright.flat_map(|family| family.lines).collect()
 }
 
-/// Families of bands from grids of silver, density, with the side of their cells, millimetres; `None` where the
-/// picture area ends.
-fn of_silver(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
+/// Looks for fine and broad bands, upright and level, on even plates also from corner to corner, in silver, density,
+/// of cells of about 0.2 and 0.4 mm with their side, millimetres; `None` where the picture area ends.
+///
+/// Empty on a plate too small to have stretches.
+pub(super) fn measure(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
     let looks: Vec<Vec<Family>> = grids
         .into_par_iter()
         .zip(CORES_MM)

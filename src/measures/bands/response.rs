@@ -14,7 +14,7 @@ const MOST: f32 = 2.5;
 /// Side of the tiles over which scatter is taken, millimetres.
 const TILE_MM: f64 = 6.0;
 /// What lies so near to border or rim is left out, millimetres: half shadow and blur.
-const KEEP_OFF_MM: f64 = 0.6;
+pub(super) const KEEP_OFF_MM: f64 = 0.6;
 /// Fewest cells that say anything.
 const FEWEST: usize = 2000;
 

@@ -4,12 +4,13 @@
 //! and alike on both sides. A thing of the scene may be as straight and as long, but its contrast changes
 //! with what lies behind it, its two sides differ, or it has others beside it.
 
+use super::profile::{Scatter, Sums};
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
 use crate::density::{Cells, FineSilver};
 use crate::raster::Grid;
 use crate::raster::regions::erode;
-use crate::raster::stats::{median, median_and_sigma};
+use crate::raster::stats::median;
 
 /// A line from side to side, and what tells whether the scene drew it.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,10 +55,10 @@ const STEP_DEG: f64 = 0.25;
 const MOST: f64 = 3.0;
 /// A stretch has the line's sign clearly from here on, standard deviations.
 const CLEAR: f64 = 0.5;
-/// What lies beside a stretch and tells its scatter: so far to both sides together, millimetres.
-const BESIDE_MM: f64 = 12.0;
 /// Least scatter, density: a step of an 8-bit file in the middle tones, averaged over a stretch.
 const LEAST_SCATTER_D: f64 = 1e-4;
+/// What lies beside a stretch and tells its scatter: so far to both sides together, millimetres.
+const BESIDE_MM: f64 = 12.0;
 /// Lines of one tilt and core that are looked at, strongest first.
 const STRONGEST: usize = 12;
 /// Lines nearer than this to a stronger one are part of it, millimetres and cores.
@@ -162,7 +163,7 @@ impl Look {
         for mut stretch in stands_out.rows_mut() {
             let window = ((BESIDE_MM / pitch_mm) as usize).max(8);
             let values: Vec<f32> = stretch.iter().copied().collect();
-            let scatter = Scatter::of(&values, window);
+            let scatter = Scatter::of(&values, window, LEAST_SCATTER_D);
             for (column, value) in stretch.iter_mut().enumerate() {
                 *value /= scatter.at(column);
             }
@@ -174,81 +175,6 @@ impl Look {
             stands_out,
         }
     }
-}
-
-/// Running sums of a profile, for the mean of any run of its cells.
-struct Sums {
-    sums: Vec<f64>,
-    unknown: Vec<u32>,
-}
-
-impl Sums {
-    fn of(profile: impl Iterator<Item = f32>) -> Sums {
-        let (mut sum, mut missing) = (0.0, 0);
-        let (mut sums, mut unknown) = (vec![0.0], vec![0]);
-        for value in profile {
-            match value.is_finite() {
-                true => sum += f64::from(value),
-                false => missing += 1,
-            }
-            sums.push(sum);
-            unknown.push(missing);
-        }
-        Sums { sums, unknown }
-    }
-
-    /// NaN where a cell is unknown or the profile ends.
-    fn mean(&self, from: usize, wide: usize) -> f32 {
-        let to = from + wide;
-        match self.sums.get(to) {
-            Some(sum) if self.unknown[to] == self.unknown[from] => {
-                ((sum - self.sums[from]) / wide as f64) as f32
-            }
-            _ => f32::NAN,
-        }
-    }
-}
-
-/// Robust scatter of a stretch, place by place, at least half of what it is all over.
-struct Scatter {
-    hop: usize,
-    at_hops: Vec<f32>,
-}
-
-impl Scatter {
-    fn of(values: &[f32], window: usize) -> Scatter {
-        let all = scatter(values).unwrap_or(0.0);
-        let hop = (window / 4).max(1);
-        let at_hops = (0..values.len())
-            .step_by(hop)
-            .map(|middle| {
-                let from = middle.saturating_sub(window / 2);
-                let to = (middle + window / 2).min(values.len());
-                let near = scatter(&values[from..to]).unwrap_or(all);
-                (near.max(0.5 * all) + LEAST_SCATTER_D) as f32
-            })
-            .collect();
-        Scatter { hop, at_hops }
-    }
-
-    /// Between places, straight.
-    fn at(&self, column: usize) -> f32 {
-        let (hop, past) = (column / self.hop, column % self.hop);
-        let here = self.at_hops[hop];
-        let next = self.at_hops.get(hop + 1).copied().unwrap_or(here);
-        here + (next - here) * past as f32 / self.hop as f32
-    }
-}
-
-/// Fewest known cells that scatter is told by.
-const FEWEST_CELLS: usize = 20;
-
-fn scatter(values: &[f32]) -> Option<f64> {
-    let known = values.iter().filter(|value| value.is_finite());
-    let known: Vec<f64> = known.map(|value| f64::from(*value)).collect();
-    (known.len() >= FEWEST_CELLS)
-        .then(|| median_and_sigma(&known))?
-        .map(|(_, sigma)| sigma)
 }
 
 /// All that is looked at one way: upright or level.

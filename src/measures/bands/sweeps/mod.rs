@@ -1,0 +1,598 @@
+//! Soft bands that run in from an edge of a picture, as developer leaves them that was swept on unevenly.
+//!
+//! What it means: where the developer ran too thin or too long, a few broad bands follow its way, a little bent, and
+//! fade before the far edge. They lie on the scene and not in it: a band keeps its contrast while what lies under
+//! it changes, and fades softly to both sides, where a thing of the scene has edges.
+//! Input: silver of the picture area in cells of about 0.4 mm.
+//! Output: for the strongest runs (upright and level, tilted and bent) the bands that hold along a good part of the
+//! way: place, width (millimetres), contrast (density), sign, and what tells them from the scene's own parts.
+//! Method: a core less both its sides, over the scatter of the same thereabouts, stretch by stretch, summed along
+//! tilted and bent lines over parts of the way; across the strongest ones the likest bell and the likest box, by
+//! least squares.
+//! Doubtful when: folds of a cloth or soft shadows run from an edge.
+
+mod across_band;
+
+use super::profile::{Scatter, Sums};
+use super::response::laid;
+use super::tilted::{Run, Tilted, tilted};
+use super::{Across, Family, Line, OverScene};
+use crate::raster::Grid;
+use crate::raster::regions::erode;
+use crate::raster::stats::median;
+
+pub use across_band::BandForm;
+
+/// Bands along one run over a picture.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Sweep {
+    /// The bands and their run.
+    pub bands: Family,
+    /// What tells each of its lines from a thing of the scene, in their order.
+    pub forms: Vec<BandForm>,
+}
+
+// What follows is our own choice; the table of shapes (`practice accuracy --about shapes`) would notice a change.
+
+/// Length of a stretch, millimetres: a line that leans by 8 degrees strays by 0.6 mm in it.
+const STRETCH_MM: f64 = 4.0;
+/// Fewest stretches along the way, and fewest along a band.
+const FEWEST_STRETCHES: usize = 8;
+/// See [`FEWEST_STRETCHES`].
+const FEWEST_OF_BAND: usize = 6;
+/// Widths looked for, millimetres.
+const WIDTHS_MM: [f64; 4] = [1.2, 1.8, 2.7, 4.0];
+/// The core, each side, and how far off the sides lie, as shares of the width.
+const CORE: f64 = 0.7;
+/// See [`CORE`].
+const SIDE: f64 = 0.8;
+/// See [`CORE`].
+const SIDE_OFF: f64 = 1.25;
+/// So much of the difference of its sides is taken off a band's contrast: an edge is no band.
+const EDGE_SHARE: f32 = 0.35;
+/// Tilts looked at, degrees to either side, and their step.
+const MOST_TILT_DEG: f64 = 8.0;
+/// See [`MOST_TILT_DEG`].
+const TILT_STEP_DEG: f64 = 1.0;
+/// Bends looked at: how far the ends lie off the straight line at most, and their step, millimetres.
+const MOST_SAGITTA_MM: f64 = 6.0;
+/// See [`MOST_SAGITTA_MM`].
+const SAGITTA_STEP_MM: f64 = 2.0;
+/// Shares of the way that a band may cover, from an edge or from so far inside.
+const LENGTHS: [f64; 4] = [0.5, 0.65, 0.8, 1.0];
+/// See [`LENGTHS`].
+const INSIDE: f64 = 0.12;
+/// Least share of its stretches that must be known.
+const KNOWN_SHARE: f64 = 0.7;
+/// Most that one stretch counts, standard deviations.
+const MOST: f32 = 3.0;
+/// A stretch has the band's sign clearly from here on, standard deviations.
+const CLEAR: f32 = 0.5;
+/// Least scatter, density: fainter bands no eye catches.
+const LEAST_SCATTER_D: f64 = 1e-3;
+/// What tells a stretch's scatter: so far to both sides together, millimetres.
+const BESIDE_MM: f64 = 24.0;
+/// Agreement (sum over stretches over the root of their number) from which a band is looked at, and from which it
+/// counts for its run.
+const LOOKED_AT: f32 = 2.5;
+/// See [`LOOKED_AT`].
+const COUNTS: f32 = 3.0;
+/// Bands of one run that are looked at, strongest first; they lie so many widths apart at least.
+const BANDS: usize = 8;
+/// See [`BANDS`].
+const APART_WIDTHS: f64 = 2.0;
+/// Runs of each orientation that are handed on, strongest first, and how unlike each other they are at least.
+const HANDED_ON: usize = 6;
+/// See [`HANDED_ON`].
+const APART_DEG: f64 = 1.5;
+/// See [`HANDED_ON`].
+const APART_SAGITTA_MM: f64 = 2.5;
+
+/// Soft bands of a picture, upright and level, the strongest runs of each.
+pub(in crate::measures) fn sweeps(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Vec<Sweep> {
+    let keep_off = ((super::response::KEEP_OFF_MM / pitch_mm).round() as usize).max(1);
+    let sure = erode(&silver.mapv(|cell| cell.is_some()), keep_off);
+    let known = sure.mapv(|sure| if sure { 1.0f32 } else { 0.0 });
+    let silver = Grid::from_shape_fn(silver.dim(), |at| match silver[at] {
+        Some(silver) if sure[at] => silver as f32,
+        _ => 0.0,
+    });
+    let of_way = |upright: bool| {
+        let way = Way::of(laid(&silver, upright), laid(&known, upright), pitch_mm);
+        way.map_or_else(Vec::new, |way| way.sweeps(upright))
+    };
+    let (upright, level) = rayon::join(|| of_way(true), || of_way(false));
+    [upright, level].concat()
+}
+
+/// The stretches as one width sees them, `[[stretch, column]]`; NaN where unknown.
+struct Look {
+    width_mm: f64,
+    /// Core less the mean of both sides, density.
+    contrast_d: Grid<f32>,
+    /// Silver after it less silver before it, density.
+    step_d: Grid<f32>,
+    /// Contrast less its share of the step, over the scatter of contrasts thereabouts, cut off.
+    stands_out: Grid<f32>,
+}
+
+impl Look {
+    fn of(means: &Grid<f32>, pitch_mm: f64, width_mm: f64) -> Look {
+        let (count, columns) = means.dim();
+        let mut contrast_d = Grid::from_elem((count, columns), f32::NAN);
+        let mut step_d = contrast_d.clone();
+        let mut stands_out = contrast_d.clone();
+        let width = width_mm / pitch_mm;
+        let wide = |share: f64| ((share * width).round() as usize).max(1);
+        let boxes = [(-SIDE_OFF, SIDE), (0.0, CORE), (SIDE_OFF, SIDE)];
+        // Where each box begins, from the column on, and how many cells it holds.
+        let boxes = boxes.map(|(off, share)| {
+            let from = 0.5 + (off - 0.5 * share) * width;
+            (from.round() as i64, wide(share))
+        });
+        let window = ((BESIDE_MM / pitch_mm) as usize).max(8);
+        for (s, profile) in means.rows().into_iter().enumerate() {
+            let sums = Sums::of(profile.iter().copied());
+            for column in 0..columns {
+                let [before, core, after] = boxes.map(|(from, wide)| {
+                    let from = usize::try_from(column as i64 + from);
+                    from.map_or(f32::NAN, |from| sums.mean(from, wide))
+                });
+                contrast_d[[s, column]] = core - 0.5 * (before + after);
+                step_d[[s, column]] = after - before;
+            }
+            let own: Vec<f32> = contrast_d.row(s).to_vec();
+            let scatter = Scatter::of(&own, window, LEAST_SCATTER_D);
+            for (column, contrast) in own.into_iter().enumerate() {
+                let left = contrast.abs() - EDGE_SHARE * step_d[[s, column]].abs();
+                let clear = left.max(0.0).copysign(contrast) / scatter.at(column);
+                stands_out[[s, column]] = match clear.is_finite() {
+                    true => clear.clamp(-MOST, MOST),
+                    false => f32::NAN,
+                };
+            }
+        }
+        Look {
+            width_mm,
+            contrast_d,
+            step_d,
+            stands_out,
+        }
+    }
+}
+
+/// How bands lie: their tilt and bend.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Lie {
+    tilt_deg: f64,
+    sagitta_mm: f64,
+}
+
+impl Lie {
+    fn all() -> impl Iterator<Item = Lie> {
+        let steps = |most: f64, step: f64| {
+            let count = (most / step).round() as i32;
+            (-count..=count).map(move |k| f64::from(k) * step)
+        };
+        steps(MOST_TILT_DEG, TILT_STEP_DEG).flat_map(move |tilt_deg| {
+            let of_tilt = move |sagitta_mm| Lie {
+                tilt_deg,
+                sagitta_mm,
+            };
+            steps(MOST_SAGITTA_MM, SAGITTA_STEP_MM).map(of_tilt)
+        })
+    }
+
+    fn is_like(self, other: Lie) -> bool {
+        (self.tilt_deg - other.tilt_deg).abs() < APART_DEG
+            && (self.sagitta_mm - other.sagitta_mm).abs() < APART_SAGITTA_MM
+    }
+}
+
+/// A band of one lie: the column at which it crosses the middle row, and what it was found with.
+#[derive(Debug, Clone, Copy)]
+struct Place {
+    column: usize,
+    /// Agreement, with its sign.
+    agreement: f32,
+    look: usize,
+    /// Its first stretch, and the one past its last.
+    range: (usize, usize),
+}
+
+/// All that is looked at one way: upright or level bands, laid so that they are upright.
+struct Way {
+    silver: Grid<f32>,
+    known: Grid<f32>,
+    /// Mean silver, `[[stretch, column]]`.
+    means: Grid<f32>,
+    /// Columns left of the grid's first.
+    pad: usize,
+    looks: Vec<Look>,
+    /// The parts of the way that a band may cover, stretches.
+    ranges: Vec<(usize, usize)>,
+    pitch_mm: f64,
+}
+
+impl Way {
+    /// `None` where the plate is too small.
+    fn of(silver: Grid<f32>, known: Grid<f32>, pitch_mm: f64) -> Option<Way> {
+        let count = (silver.nrows() as f64 * pitch_mm / STRETCH_MM).round() as usize;
+        if count < FEWEST_STRETCHES {
+            return None;
+        }
+        let straight = Run {
+            tan: 0.0,
+            sagitta: 0.0,
+        };
+        let Tilted { means, pad } = tilted(&silver, &known, straight, count);
+        let looks = WIDTHS_MM.map(|width_mm| Look::of(&means, pitch_mm, width_mm));
+        Some(Way {
+            silver,
+            known,
+            means,
+            pad,
+            looks: looks.into(),
+            ranges: ranges(count),
+            pitch_mm,
+        })
+    }
+
+    fn run(&self, lie: Lie) -> Run {
+        Run {
+            tan: lie.tilt_deg.to_radians().tan(),
+            sagitta: lie.sagitta_mm / self.pitch_mm,
+        }
+    }
+
+    /// Columns to the right of where a band crosses the middle row, in the middle of each stretch.
+    fn shifts(&self, lie: Lie) -> Vec<i64> {
+        let count = self.means.nrows();
+        let half = 0.5 * self.silver.nrows() as f64;
+        let below = |stretch: usize| ((2 * stretch + 1) as f64 / count as f64 - 1.0) * half;
+        let shift = |stretch| self.run(lie).shift(below(stretch), half).round() as i64;
+        (0..count).map(shift).collect()
+    }
+
+    fn sweeps(&self, upright: bool) -> Vec<Sweep> {
+        let mut lies: Vec<(f32, Lie, Vec<Place>)> = Lie::all()
+            .map(|lie| {
+                let places = self.strongest(&self.shifts(lie));
+                let counts = |place: &Place| (place.agreement.abs() - COUNTS).max(0.0).powi(2);
+                (places.iter().map(counts).sum(), lie, places)
+            })
+            .collect();
+        lies.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let mut taken: Vec<(Lie, Vec<Place>)> = Vec::new();
+        for (_, lie, places) in lies {
+            if taken.len() < HANDED_ON && taken.iter().all(|(other, _)| !lie.is_like(*other)) {
+                taken.push((lie, places));
+            }
+        }
+        taken.retain(|(_, places)| !places.is_empty());
+        taken
+            .into_iter()
+            .map(|(lie, places)| self.describe(lie, &places, upright))
+            .collect()
+    }
+
+    /// The bands of one lie that agree best, each clear of stronger ones.
+    fn strongest(&self, shifts: &[i64]) -> Vec<Place> {
+        let columns = self.means.ncols();
+        let mut best = vec![(0.0f32, 0usize, 0usize); columns];
+        for (at, look) in self.looks.iter().enumerate() {
+            let sums = Along::of(&look.stands_out, shifts);
+            for (r, range) in self.ranges.iter().enumerate() {
+                let least = FEWEST_OF_BAND.max((KNOWN_SHARE * (range.1 - range.0) as f64) as usize);
+                for (column, best) in best.iter_mut().enumerate() {
+                    let agreement = sums.agreement(*range, column, least);
+                    if agreement.abs() > best.0.abs() {
+                        *best = (agreement, at, r);
+                    }
+                }
+            }
+        }
+        let mut places = Vec::new();
+        for _ in 0..BANDS {
+            let strongest =
+                (0..columns).max_by(|a, b| best[*a].0.abs().total_cmp(&best[*b].0.abs()));
+            let Some(column) = strongest.filter(|column| best[*column].0.abs() >= LOOKED_AT) else {
+                break;
+            };
+            let (agreement, look, range) = best[column];
+            places.push(Place {
+                column,
+                agreement,
+                look,
+                range: self.ranges[range],
+            });
+            let apart = (APART_WIDTHS * self.looks[look].width_mm / self.pitch_mm) as usize;
+            let last = (column + apart).min(columns - 1);
+            best[column.saturating_sub(apart)..=last].fill((0.0, 0, 0));
+        }
+        places
+    }
+
+    fn describe(&self, lie: Lie, places: &[Place], upright: bool) -> Sweep {
+        let shifts = self.shifts(lie);
+        let forms: Vec<BandForm> = places
+            .iter()
+            .map(|place| self.form(&shifts, *place))
+            .collect();
+        let lines: Vec<Line> = places
+            .iter()
+            .zip(&forms)
+            .map(|(place, form)| self.line(lie, &shifts, *place, form, upright))
+            .collect();
+        let along = tilted(&self.silver, &self.known, self.run(lie), self.means.nrows());
+        let mut widths: Vec<f64> = forms.iter().map(|form| form.width_mm).collect();
+        Sweep {
+            bands: Family {
+                axis_deg: match upright {
+                    true => (-lie.tilt_deg).rem_euclid(180.0),
+                    false => 90.0 + lie.tilt_deg,
+                },
+                upright,
+                slanted: false,
+                scale_mm: 0.5 * median(&mut widths).unwrap_or(WIDTHS_MM[0]),
+                sagitta_mm: lie.sagitta_mm,
+                energy: 0.0,
+                usual_energy: 0.0,
+                regularity: 0.0,
+                scene: OverScene::default(),
+                room: 0.0,
+                lines,
+                across: Across::of(&along, self.pitch_mm),
+            },
+            forms,
+        }
+    }
+
+    /// What a grid holds along a band, with the stretch, as far as it is known.
+    fn along<'a>(
+        &self,
+        grid: &'a Grid<f32>,
+        shifts: &'a [i64],
+        place: Place,
+    ) -> impl Iterator<Item = (usize, f64)> + use<'a> {
+        let value = move |(stretch, shift): (usize, &i64)| {
+            let column = usize::try_from(place.column as i64 + shift).ok()?;
+            let value = *grid.get([stretch, column])?;
+            value.is_finite().then_some((stretch, f64::from(value)))
+        };
+        shifts.iter().enumerate().filter_map(value)
+    }
+
+    fn form(&self, shifts: &[i64], place: Place) -> BandForm {
+        let look = &self.looks[place.look];
+        let sign = f64::from(place.agreement.signum());
+        let within = |(stretch, _): &(usize, f64)| (place.range.0..place.range.1).contains(stretch);
+        let contrasts: Vec<(f64, f64)> = self
+            .along(&look.contrast_d, shifts, place)
+            .filter(within)
+            .map(|(stretch, contrast_d)| (stretch as f64, sign * contrast_d))
+            .collect();
+        let clear = self.along(&look.stands_out, shifts, place).filter(within);
+        let clear: Vec<bool> = clear
+            .map(|(_, own)| sign * own > f64::from(CLEAR))
+            .collect();
+        let coverage = clear.iter().filter(|clear| **clear).count() as f64;
+        BandForm::of(
+            &self.across(shifts, place),
+            self.pitch_mm,
+            &contrasts,
+            coverage / clear.len().max(1) as f64,
+        )
+    }
+
+    /// Silver across a band to both sides, its sign taken as more silver, each stretch less the mean of its
+    /// sides there: the median of its stretches.
+    fn across(&self, shifts: &[i64], place: Place) -> Vec<Option<f64>> {
+        let width = self.looks[place.look].width_mm / self.pitch_mm;
+        let reach = (2.2 * width) as i64 + 2;
+        let sides = (SIDE_OFF * width).round() as i64;
+        let sign = f64::from(place.agreement.signum());
+        let at = |stretch: usize, off: i64| {
+            let column = usize::try_from(place.column as i64 + shifts[stretch] + off).ok()?;
+            let mean = *self.means.get([stretch, column])?;
+            mean.is_finite().then_some(f64::from(mean))
+        };
+        (-reach..=reach)
+            .map(|off| {
+                let of_stretch = |stretch| {
+                    let beside = 0.5 * (at(stretch, -sides)? + at(stretch, sides)?);
+                    Some(sign * (at(stretch, off)? - beside))
+                };
+                let stretches = place.range.0..place.range.1;
+                let mut values: Vec<f64> = stretches.filter_map(of_stretch).collect();
+                median(&mut values)
+            })
+            .collect()
+    }
+
+    fn line(&self, lie: Lie, shifts: &[i64], place: Place, form: &BandForm, upright: bool) -> Line {
+        let look = &self.looks[place.look];
+        let sign = f64::from(place.agreement.signum());
+        let clear: Vec<usize> = self
+            .along(&look.stands_out, shifts, place)
+            .filter(|(_, own)| sign * own > f64::from(CLEAR))
+            .map(|(stretch, _)| stretch)
+            .collect();
+        let goes_on = |stretch: &usize| clear.contains(stretch);
+        let (first, last) = place.range;
+        // As far as it goes on beyond the part of the way that it was found in.
+        let before = (0..first).rev().take_while(goes_on).count();
+        let beyond = (last..self.means.nrows()).take_while(goes_on).count();
+        let (rows, count) = (self.silver.nrows() as f64, self.means.nrows() as f64);
+        let at = |row: f64| {
+            let half = 0.5 * rows;
+            let column =
+                (place.column as f64 - self.pad as f64) + self.run(lie).shift(row - half, half);
+            let [x, y] = [column + 0.5, row].map(|cells| cells * self.pitch_mm);
+            if upright { [x, y] } else { [y, x] }
+        };
+        let end = |stretch: usize| at(stretch as f64 * rows / count);
+        let steps = self.along(&look.step_d, shifts, place);
+        let mut steps: Vec<f64> = steps.map(|(_, step)| step).collect();
+        Line {
+            ends_mm: [end(first - before), end(last + beyond)],
+            middle_mm: at(0.5 * rows),
+            agreement: f64::from(place.agreement.abs()),
+            coverage: form.coverage,
+            sign,
+            width_mm: form.width_mm,
+            contrast_d: form.height_d,
+            step_d: median(&mut steps).unwrap_or(0.0),
+        }
+    }
+}
+
+/// Parts of a way of so many stretches: from either edge on, or from somewhat inside it.
+fn ranges(count: usize) -> Vec<(usize, usize)> {
+    let inside = (INSIDE * count as f64).round() as usize;
+    let mut ranges: Vec<(usize, usize)> = LENGTHS
+        .iter()
+        .map(|share| (share * count as f64).round() as usize)
+        .flat_map(|long| [0, inside].map(|from| (from, from + long)))
+        .filter(|(_, to)| *to <= count)
+        .flat_map(|(from, to)| [(from, to), (count - to, count - from)])
+        .collect();
+    ranges.sort_unstable();
+    ranges.dedup();
+    ranges
+}
+
+/// Running sums along the bands of one lie.
+struct Along {
+    /// `[[stretches summed, column]]`.
+    sums: Grid<f32>,
+    known: Grid<u16>,
+    /// One over the root of a number of stretches.
+    roots: Vec<f32>,
+}
+
+impl Along {
+    fn of(stands_out: &Grid<f32>, shifts: &[i64]) -> Along {
+        let (count, columns) = stands_out.dim();
+        let mut sums = Grid::zeros((count + 1, columns));
+        let mut known = Grid::zeros((count + 1, columns));
+        for (s, shift) in shifts.iter().enumerate() {
+            for column in 0..columns {
+                let at = usize::try_from(column as i64 + shift).ok();
+                let own = at.and_then(|at| stands_out.get([s, at]));
+                let own = own.copied().filter(|own| own.is_finite());
+                sums[[s + 1, column]] = sums[[s, column]] + own.unwrap_or(0.0);
+                known[[s + 1, column]] = known[[s, column]] + u16::from(own.is_some());
+            }
+        }
+        let roots = (0..=count).map(|n| 1.0 / (n.max(1) as f32).sqrt());
+        Along {
+            sums,
+            known,
+            roots: roots.collect(),
+        }
+    }
+
+    /// Sum over known stretches over the root of their number; 0 where fewer than `least` are known.
+    fn agreement(&self, (from, to): (usize, usize), column: usize, least: usize) -> f32 {
+        let known = usize::from(self.known[[to, column]] - self.known[[from, column]]);
+        let sum = self.sums[[to, column]] - self.sums[[from, column]];
+        match known >= least {
+            true => sum * self.roots[known],
+            false => 0.0,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bell(off: f64, width: f64) -> f64 {
+        (-2.7726 * (off / width).powi(2)).exp()
+    }
+
+    /// Silver of 70 by 84 mm in cells of 0.4 mm with some texture and a dark thing, and what is given beside.
+    fn picture(own: impl Fn(f64, f64) -> f64) -> Grid<Option<f64>> {
+        let mut state = 1u32;
+        Grid::from_shape_fn((210, 175), |(i, j)| {
+            let (x, y) = (0.4 * (j as f64 + 0.5), 0.4 * (i as f64 + 0.5));
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            let texture = 0.04 * (f64::from(state >> 8) / 16_777_216.0 - 0.5);
+            let thing = if (x - 38.0).hypot(y - 50.0) < 14.0 {
+                0.3
+            } else {
+                0.0
+            };
+            Some(0.6 + texture - thing + own(x, y))
+        })
+    }
+
+    /// Where a band that crosses the middle row at a place runs: 4 degrees aslant and a little bent.
+    fn run(y: f64) -> f64 {
+        let way = (y - 42.0) / 42.0;
+        4f64.to_radians().tan() * (y - 42.0) + 2.0 * way * way
+    }
+
+    #[test]
+    fn soft_bands_that_run_in_from_an_edge_are_found_with_their_bend() {
+        let planted = [(12.0, 0.10), (40.0, -0.12), (55.0, 0.08)];
+        let found = sweeps(
+            &picture(|x, y| {
+                let fade = (-(y - 84.0).abs() / 120.0).exp() * ((y - 20.0) / 10.0).clamp(0.0, 1.0);
+                let bands = planted.map(|(at, d)| d * bell(x - at - run(y), 2.2));
+                fade * bands.iter().sum::<f64>()
+            }),
+            0.4,
+        );
+        let best = found.iter().find(|sweep| sweep.bands.upright).unwrap();
+        assert!(
+            (best.bands.axis_deg - 176.0).abs() <= TILT_STEP_DEG,
+            "{}",
+            best.bands.axis_deg
+        );
+        assert!((best.bands.sagitta_mm - 2.0).abs() <= SAGITTA_STEP_MM);
+        for (at, d) in planted {
+            let lines = best.bands.lines.iter().zip(&best.forms);
+            let near = |line: &Line| (line.middle_mm[0] - at).abs();
+            let (line, form) = lines
+                .min_by(|a, b| near(a.0).total_cmp(&near(b.0)))
+                .unwrap();
+            assert!(near(line) < 0.8 && line.sign == d.signum(), "{line:?}");
+            assert!((line.width_mm - 2.2).abs() < 0.7, "{form:?}");
+            // The fade takes a quarter on the way.
+            assert!(
+                (0.5..1.1).contains(&(line.contrast_d / d.abs())),
+                "{line:?}"
+            );
+            assert!(form.bell_over_box < 0.9 && form.steepness < 2.0, "{form:?}");
+            assert!(form.coverage > 0.85, "{form:?}");
+            // From the bottom edge to about where it begins to show.
+            assert!(
+                line.ends_mm[1][1] > 78.0 && line.ends_mm[0][1] < 35.0,
+                "{line:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_post_has_edges_and_a_plain_picture_has_nothing_that_agrees() {
+        let post = |x: f64, _: f64| if (x - 20.0).abs() < 1.5 { 0.15 } else { 0.0 };
+        let found = sweeps(&picture(post), 0.4);
+        let best = found.iter().find(|sweep| sweep.bands.upright).unwrap();
+        let form = &best.forms[0];
+        assert!(form.bell_over_box > 1.0 && form.steepness > 2.0, "{form:?}");
+        let most = sweeps(&picture(|_, _| 0.0), 0.4)
+            .iter()
+            .flat_map(|sweep| &sweep.bands.lines)
+            .map(|line| line.agreement)
+            .fold(0.0, f64::max);
+        assert!(most < 6.0, "{most}");
+    }
+
+    #[test]
+    fn a_small_plate_has_no_bands() {
+        let silver = Grid::from_elem((40, 40), Some(0.5));
+        assert!(sweeps(&silver, 0.4).is_empty());
+    }
+}

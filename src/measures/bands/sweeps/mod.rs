@@ -112,8 +112,10 @@ struct Look {
     contrast_d: Grid<f32>,
     /// Silver after it less silver before it, density.
     step_d: Grid<f32>,
-    /// Contrast less its share of the step, over the scatter of contrasts thereabouts, cut off.
-    stands_out: Grid<f32>,
+    /// Contrast less its share of the step, over the scatter of contrasts thereabouts, cut off; 0 where unknown.
+    clear: Grid<f32>,
+    /// 1 where known, else 0.
+    known: Grid<f32>,
 }
 
 impl Look {
@@ -121,7 +123,8 @@ impl Look {
         let (count, columns) = means.dim();
         let mut contrast_d = Grid::from_elem((count, columns), f32::NAN);
         let mut step_d = contrast_d.clone();
-        let mut stands_out = contrast_d.clone();
+        let mut clear = Grid::zeros((count, columns));
+        let mut known = Grid::zeros((count, columns));
         let width = width_mm / pitch_mm;
         let wide = |share: f64| ((share * width).round() as usize).max(1);
         let boxes = [(-SIDE_OFF, SIDE), (0.0, CORE), (SIDE_OFF, SIDE)];
@@ -145,18 +148,19 @@ impl Look {
             let scatter = Scatter::of(&own, window, LEAST_SCATTER_D);
             for (column, contrast) in own.into_iter().enumerate() {
                 let left = contrast.abs() - EDGE_SHARE * step_d[[s, column]].abs();
-                let clear = left.max(0.0).copysign(contrast) / scatter.at(column);
-                stands_out[[s, column]] = match clear.is_finite() {
-                    true => clear.clamp(-MOST, MOST),
-                    false => f32::NAN,
-                };
+                let own = left.max(0.0).copysign(contrast) / scatter.at(column);
+                if own.is_finite() {
+                    clear[[s, column]] = own.clamp(-MOST, MOST);
+                    known[[s, column]] = 1.0;
+                }
             }
         }
         Look {
             width_mm,
             contrast_d,
             step_d,
-            stands_out,
+            clear,
+            known,
         }
     }
 }
@@ -281,11 +285,11 @@ impl Way {
         let columns = self.means.ncols();
         let mut best = vec![(0.0f32, 0usize, 0usize); columns];
         for (at, look) in self.looks.iter().enumerate() {
-            let sums = Along::of(&look.stands_out, shifts);
+            let sums = Along::of(look, shifts);
             for (r, range) in self.ranges.iter().enumerate() {
                 let least = FEWEST_OF_BAND.max((KNOWN_SHARE * (range.1 - range.0) as f64) as usize);
-                for (column, best) in best.iter_mut().enumerate() {
-                    let agreement = sums.agreement(*range, column, least);
+                let agreements = sums.agreements(*range, least);
+                for (agreement, best) in agreements.into_iter().zip(&mut best) {
                     if agreement.abs() > best.0.abs() {
                         *best = (agreement, at, r);
                     }
@@ -348,31 +352,32 @@ impl Way {
         }
     }
 
-    /// What a grid holds along a band, with the stretch, as far as it is known.
+    /// What a grid of its look holds along a band, with the stretch, as far as it is known.
     fn along<'a>(
-        &self,
-        grid: &'a Grid<f32>,
+        &'a self,
+        of_look: impl Fn(&'a Look) -> &'a Grid<f32>,
         shifts: &'a [i64],
         place: Place,
-    ) -> impl Iterator<Item = (usize, f64)> + use<'a> {
+    ) -> impl Iterator<Item = (usize, f64)> {
+        let look = &self.looks[place.look];
+        let grid = of_look(look);
         let value = move |(stretch, shift): (usize, &i64)| {
             let column = usize::try_from(place.column as i64 + shift).ok()?;
-            let value = *grid.get([stretch, column])?;
-            value.is_finite().then_some((stretch, f64::from(value)))
+            let known = *look.known.get([stretch, column])? > 0.0;
+            known.then(|| (stretch, f64::from(grid[[stretch, column]])))
         };
         shifts.iter().enumerate().filter_map(value)
     }
 
     fn form(&self, shifts: &[i64], place: Place) -> BandForm {
-        let look = &self.looks[place.look];
         let sign = f64::from(place.agreement.signum());
         let within = |(stretch, _): &(usize, f64)| (place.range.0..place.range.1).contains(stretch);
         let contrasts: Vec<(f64, f64)> = self
-            .along(&look.contrast_d, shifts, place)
+            .along(|look| &look.contrast_d, shifts, place)
             .filter(within)
             .map(|(stretch, contrast_d)| (stretch as f64, sign * contrast_d))
             .collect();
-        let clear = self.along(&look.stands_out, shifts, place).filter(within);
+        let clear = self.along(|look| &look.clear, shifts, place).filter(within);
         let clear: Vec<bool> = clear
             .map(|(_, own)| sign * own > f64::from(CLEAR))
             .collect();
@@ -411,10 +416,9 @@ impl Way {
     }
 
     fn line(&self, lie: Lie, shifts: &[i64], place: Place, form: &BandForm, upright: bool) -> Line {
-        let look = &self.looks[place.look];
         let sign = f64::from(place.agreement.signum());
         let clear: Vec<usize> = self
-            .along(&look.stands_out, shifts, place)
+            .along(|look| &look.clear, shifts, place)
             .filter(|(_, own)| sign * own > f64::from(CLEAR))
             .map(|(stretch, _)| stretch)
             .collect();
@@ -432,7 +436,7 @@ impl Way {
             if upright { [x, y] } else { [y, x] }
         };
         let end = |stretch: usize| at(stretch as f64 * rows / count);
-        let steps = self.along(&look.step_d, shifts, place);
+        let steps = self.along(|look| &look.step_d, shifts, place);
         let mut steps: Vec<f64> = steps.map(|(_, step)| step).collect();
         Line {
             ends_mm: [end(first - before), end(last + beyond)],
@@ -462,45 +466,50 @@ fn ranges(count: usize) -> Vec<(usize, usize)> {
     ranges
 }
 
-/// Running sums along the bands of one lie.
+/// Running sums along the bands of one lie, by the number of stretches summed, column by column.
 struct Along {
-    /// `[[stretches summed, column]]`.
-    sums: Grid<f32>,
-    known: Grid<u16>,
-    /// One over the root of a number of stretches.
-    roots: Vec<f32>,
+    sums: Vec<Vec<f32>>,
+    /// How many of the stretches are known.
+    known: Vec<Vec<f32>>,
 }
 
 impl Along {
-    fn of(stands_out: &Grid<f32>, shifts: &[i64]) -> Along {
-        let (count, columns) = stands_out.dim();
-        let mut sums = Grid::zeros((count + 1, columns));
-        let mut known = Grid::zeros((count + 1, columns));
-        for (s, shift) in shifts.iter().enumerate() {
-            for column in 0..columns {
-                let at = usize::try_from(column as i64 + shift).ok();
-                let own = at.and_then(|at| stands_out.get([s, at]));
-                let own = own.copied().filter(|own| own.is_finite());
-                sums[[s + 1, column]] = sums[[s, column]] + own.unwrap_or(0.0);
-                known[[s + 1, column]] = known[[s, column]] + u16::from(own.is_some());
+    fn of(look: &Look, shifts: &[i64]) -> Along {
+        let add = |grid: &Grid<f32>| {
+            let columns = grid.ncols();
+            let mut sums = vec![vec![0.0; columns]];
+            for (stretch, shift) in grid.rows().into_iter().zip(shifts) {
+                let skipped = usize::try_from(*shift).unwrap_or(0).min(columns);
+                let later = usize::try_from(-*shift).unwrap_or(0).min(columns);
+                let mut sum = sums[sums.len() - 1].clone();
+                let own = stretch.iter().skip(skipped);
+                for (sum, own) in sum[later..].iter_mut().zip(own) {
+                    *sum += own;
+                }
+                sums.push(sum);
             }
-        }
-        let roots = (0..=count).map(|n| 1.0 / (n.max(1) as f32).sqrt());
+            sums
+        };
         Along {
-            sums,
-            known,
-            roots: roots.collect(),
+            sums: add(&look.clear),
+            known: add(&look.known),
         }
     }
 
-    /// Sum over known stretches over the root of their number; 0 where fewer than `least` are known.
-    fn agreement(&self, (from, to): (usize, usize), column: usize, least: usize) -> f32 {
-        let known = usize::from(self.known[[to, column]] - self.known[[from, column]]);
-        let sum = self.sums[[to, column]] - self.sums[[from, column]];
-        match known >= least {
-            true => sum * self.roots[known],
-            false => 0.0,
+    /// Sums over the known stretches of a range over the root of their number, column by column; 0 where fewer than
+    /// `least` are known.
+    fn agreements(&self, (from, to): (usize, usize), least: usize) -> Vec<f32> {
+        let ends = |rows: &[Vec<f32>]| {
+            let pairs = rows[to].iter().zip(&rows[from]);
+            pairs.map(|(to, from)| to - from).collect::<Vec<f32>>()
+        };
+        let mut sums = ends(&self.sums);
+        let least = (least as f32).max(1.0);
+        for (sum, known) in sums.iter_mut().zip(ends(&self.known)) {
+            let root = 1.0 / known.max(1.0).sqrt();
+            *sum *= if known >= least { root } else { 0.0 };
         }
+        sums
     }
 }
 

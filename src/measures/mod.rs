@@ -19,7 +19,9 @@ pub mod specks;
 pub mod stains;
 pub mod tone;
 
-pub use bands::{Across, BandForm, DrainWaves, Family, Line, Over, OverScene, RightAcross, Sweep};
+pub use bands::{
+    Across, AcrossForm, BandForm, DrainWaves, Family, Line, Over, OverScene, RightAcross, Sweep,
+};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;

@@ -4,6 +4,7 @@
 //! and alike on both sides. A thing of the scene may be as straight and as long, but its contrast changes
 //! with what lies behind it, its two sides differ, or it has others beside it.
 
+use super::form::{AcrossForm, Tried};
 use super::profile::{Scatter, Sums};
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
@@ -35,6 +36,8 @@ pub struct RightAcross {
     pub unevenness: f64,
     /// Difference of silver between its two sides, stretch by stretch, over its contrast.
     pub unlike_sides: f64,
+    /// What it is like across.
+    pub form: AcrossForm,
 }
 
 // What follows is our own choice; the table of shapes (`practice accuracy --about shapes`) would notice a change.
@@ -78,6 +81,15 @@ const HANDED_ON: usize = 4;
 const SHOWN_MM: f64 = 4.0;
 /// What lies so near to border or rim is left out, millimetres: half shadow and blur.
 const KEEP_OFF_MM: f64 = 0.6;
+
+/// What is tried across a line.
+const TRIED: Tried = Tried {
+    widths_mm: &[0.15, 0.2, 0.27, 0.36, 0.48, 0.64, 0.85, 1.1, 1.5, 2.0],
+    off_mm: &[-0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3],
+    finer: &[],
+    edge_mm: 0.16,
+    reach_mm: 2.4,
+};
 
 /// Lines that run right across a picture, upright and level, strongest first; `picture` are the cells in whose
 /// picture area they are looked for.
@@ -368,7 +380,15 @@ impl Way<'_> {
             weakest: stands_out.get(1).copied().unwrap_or(0.0),
             unevenness: variance.sqrt() / mean.abs().max(1e-6),
             unlike_sides: self.mean_step_d(place) / contrast_d.max(1e-6),
+            form: self.form(place, sign),
         }
+    }
+
+    fn form(&self, place: Place, sign: f64) -> AcrossForm {
+        let reach = (SHOWN_MM / self.pitch_mm).round() as i64;
+        let across = self.profile(place, reach).into_iter();
+        let across: Vec<Option<f64>> = across.map(|silver| silver.map(|d| sign * d)).collect();
+        AcrossForm::of(&across, self.pitch_mm, &TRIED)
     }
 
     /// The place of a line at a row, millimetres of the plate.

@@ -11,17 +11,27 @@
 //! least squares.
 //! Doubtful when: folds of a cloth or soft shadows run from an edge.
 
-mod across_band;
-
+use super::form::{AcrossForm, Tried};
 use super::profile::{Scatter, Sums};
 use super::response::laid;
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Family, Line, OverScene};
 use crate::raster::Grid;
 use crate::raster::regions::erode;
-use crate::raster::stats::median;
+use crate::raster::stats::{median, robust_line};
 
-pub use across_band::BandForm;
+/// What tells a soft band from a thing of the scene.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BandForm {
+    /// What it is like across.
+    pub across: AcrossForm,
+    /// Median contrast along it, density.
+    pub contrast_d: f64,
+    /// Scatter of its contrast along it about a straight fall, as a share of the median.
+    pub unevenness: f64,
+    /// Share of its stretches that have its sign clearly.
+    pub coverage: f64,
+}
 
 /// Bands along one run over a picture.
 #[derive(Debug, Clone, PartialEq)]
@@ -87,6 +97,17 @@ const HANDED_ON: usize = 6;
 const APART_DEG: f64 = 1.5;
 /// See [`HANDED_ON`].
 const APART_SAGITTA_MM: f64 = 2.5;
+
+/// What is tried across a band.
+const TRIED: Tried = Tried {
+    widths_mm: &[0.7, 1.0, 1.3, 1.7, 2.2, 2.8, 3.5, 4.4, 5.5],
+    off_mm: &[-0.4, 0.0, 0.4],
+    finer: &[0.86, 0.93, 1.07, 1.15],
+    edge_mm: 0.5,
+    reach_mm: f64::INFINITY,
+};
+/// Least contrast that unevenness is a share of, density.
+const LEAST_D: f64 = 2e-3;
 
 /// Soft bands of a picture, upright and level, the strongest runs of each.
 pub(in crate::measures) fn sweeps(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Vec<Sweep> {
@@ -329,7 +350,7 @@ impl Way {
             .map(|(place, form)| self.line(lie, &shifts, *place, form, upright))
             .collect();
         let along = tilted(&self.silver, &self.known, self.run(lie), self.means.nrows());
-        let mut widths: Vec<f64> = forms.iter().map(|form| form.width_mm).collect();
+        let mut widths: Vec<f64> = forms.iter().map(|form| form.across.width_mm).collect();
         Sweep {
             bands: Family {
                 axis_deg: match upright {
@@ -382,12 +403,18 @@ impl Way {
             .map(|(_, own)| sign * own > f64::from(CLEAR))
             .collect();
         let coverage = clear.iter().filter(|clear| **clear).count() as f64;
-        BandForm::of(
-            &self.across(shifts, place),
-            self.pitch_mm,
-            &contrasts,
-            coverage / clear.len().max(1) as f64,
-        )
+        let mut sorted: Vec<f64> = contrasts
+            .iter()
+            .map(|(_, contrast_d)| *contrast_d)
+            .collect();
+        let contrast_d = median(&mut sorted).unwrap_or(0.0);
+        let scatter = robust_line(&contrasts).map_or(f64::INFINITY, |(_, _, scatter)| scatter);
+        BandForm {
+            across: AcrossForm::of(&self.across(shifts, place), self.pitch_mm, &TRIED),
+            contrast_d,
+            unevenness: scatter / contrast_d.max(LEAST_D),
+            coverage: coverage / clear.len().max(1) as f64,
+        }
     }
 
     /// Silver across a band to both sides, its sign taken as more silver, each stretch less the mean of its
@@ -444,8 +471,8 @@ impl Way {
             agreement: f64::from(place.agreement.abs()),
             coverage: form.coverage,
             sign,
-            width_mm: form.width_mm,
-            contrast_d: form.height_d,
+            width_mm: form.across.width_mm,
+            contrast_d: form.across.height_d,
             step_d: median(&mut steps).unwrap_or(0.0),
         }
     }
@@ -574,7 +601,10 @@ mod tests {
                 (0.5..1.1).contains(&(line.contrast_d / d.abs())),
                 "{line:?}"
             );
-            assert!(form.bell_over_box < 0.9 && form.steepness < 2.0, "{form:?}");
+            assert!(
+                form.across.bell_over_box < 0.9 && form.across.steepness < 2.0,
+                "{form:?}"
+            );
             assert!(form.coverage > 0.85, "{form:?}");
             // From the bottom edge to about where it begins to show.
             assert!(
@@ -590,7 +620,10 @@ mod tests {
         let found = sweeps(&picture(post), 0.4);
         let best = found.iter().find(|sweep| sweep.bands.upright).unwrap();
         let form = &best.forms[0];
-        assert!(form.bell_over_box > 1.0 && form.steepness > 2.0, "{form:?}");
+        assert!(
+            form.across.bell_over_box > 1.0 && form.across.steepness > 2.0,
+            "{form:?}"
+        );
         let most = sweeps(&picture(|_, _| 0.0), 0.4)
             .iter()
             .flat_map(|sweep| &sweep.bands.lines)

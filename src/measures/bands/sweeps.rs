@@ -304,36 +304,42 @@ impl Way {
     /// The bands of one lie that agree best, each clear of stronger ones.
     fn strongest(&self, shifts: &[i64]) -> Vec<Place> {
         let columns = self.means.ncols();
-        let mut best = vec![(0.0f32, 0usize, 0usize); columns];
+        let mut best = vec![0.0f32; columns];
+        // Look and range, in one number.
+        let mut found_with = vec![0u32; columns];
         for (at, look) in self.looks.iter().enumerate() {
             let sums = Along::of(look, shifts);
             for (r, range) in self.ranges.iter().enumerate() {
                 let least = FEWEST_OF_BAND.max((KNOWN_SHARE * (range.1 - range.0) as f64) as usize);
                 let agreements = sums.agreements(*range, least);
-                for (agreement, best) in agreements.into_iter().zip(&mut best) {
-                    if agreement.abs() > best.0.abs() {
-                        *best = (agreement, at, r);
-                    }
+                let code = (at * self.ranges.len() + r) as u32;
+                let to = best.iter_mut().zip(&mut found_with);
+                for (agreement, (best, found_with)) in agreements.into_iter().zip(to) {
+                    // Without a way out, so that several columns are worked at a time.
+                    let better = agreement.abs() > best.abs();
+                    *best = if better { agreement } else { *best };
+                    *found_with = if better { code } else { *found_with };
                 }
             }
         }
         let mut places = Vec::new();
         for _ in 0..BANDS {
-            let strongest =
-                (0..columns).max_by(|a, b| best[*a].0.abs().total_cmp(&best[*b].0.abs()));
-            let Some(column) = strongest.filter(|column| best[*column].0.abs() >= LOOKED_AT) else {
+            let strongest = best.iter().map(|own| own.abs()).fold(0.0, f32::max);
+            let column = best.iter().rposition(|own| own.abs() == strongest);
+            let Some(column) = column.filter(|_| strongest >= LOOKED_AT) else {
                 break;
             };
-            let (agreement, look, range) = best[column];
+            let code = found_with[column] as usize;
+            let (look, range) = (code / self.ranges.len(), code % self.ranges.len());
             places.push(Place {
                 column,
-                agreement,
+                agreement: best[column],
                 look,
                 range: self.ranges[range],
             });
             let apart = (APART_WIDTHS * self.looks[look].width_mm / self.pitch_mm) as usize;
             let last = (column + apart).min(columns - 1);
-            best[column.saturating_sub(apart)..=last].fill((0.0, 0, 0));
+            best[column.saturating_sub(apart)..=last].fill(0.0);
         }
         places
     }
@@ -509,8 +515,9 @@ impl Along {
                 let skipped = usize::try_from(*shift).unwrap_or(0).min(columns);
                 let later = usize::try_from(-*shift).unwrap_or(0).min(columns);
                 let mut sum = sums[sums.len() - 1].clone();
-                let own = stretch.iter().skip(skipped);
-                for (sum, own) in sum[later..].iter_mut().zip(own) {
+                // Grids are made row by row, so that a row is a slice.
+                let own = stretch.to_slice().unwrap_or_default();
+                for (sum, own) in sum[later..].iter_mut().zip(&own[skipped.min(own.len())..]) {
                     *sum += own;
                 }
                 sums.push(sum);
@@ -526,17 +533,16 @@ impl Along {
     /// Sums over the known stretches of a range over the root of their number, column by column; 0 where fewer than
     /// `least` are known.
     fn agreements(&self, (from, to): (usize, usize), least: usize) -> Vec<f32> {
-        let ends = |rows: &[Vec<f32>]| {
-            let pairs = rows[to].iter().zip(&rows[from]);
-            pairs.map(|(to, from)| to - from).collect::<Vec<f32>>()
-        };
-        let mut sums = ends(&self.sums);
+        let sums = self.sums[to].iter().zip(&self.sums[from]);
+        let known = self.known[to].iter().zip(&self.known[from]);
         let least = (least as f32).max(1.0);
-        for (sum, known) in sums.iter_mut().zip(ends(&self.known)) {
-            let root = 1.0 / known.max(1.0).sqrt();
-            *sum *= if known >= least { root } else { 0.0 };
-        }
-        sums
+        sums.zip(known)
+            .map(|((sum, less), (known, fewer))| {
+                let known = known - fewer;
+                let root = 1.0 / known.max(1.0).sqrt();
+                (sum - less) * if known >= least { root } else { 0.0 }
+            })
+            .collect()
     }
 }
 

@@ -37,7 +37,7 @@ faults! {
     Veil, "veil", "Veil", "Fog over the whole plate: the blacks are grey and nothing is quite clear.";
     EdgeFog, "edge_fog", "Edge fog", "A band of extra silver along an edge that fades inward.";
     LightLeak, "light_leak", "Light leak", "A tongue of fog that enters from an edge or a corner.";
-    Streaks, "streaks", "Streaks", "Many soft parallel bands.";
+    Streaks, "streaks", "Streaks", "Soft parallel bands.";
     DipLine, "dip_line", "Dip line", "One line straight across the plate.";
     Comets, "comets", "Comets", "Specks with tails.";
     Pinholes, "pinholes", "Pinholes", "Small round places without silver.";

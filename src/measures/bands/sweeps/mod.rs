@@ -11,8 +11,15 @@
 //! least squares.
 //! Doubtful when: folds of a cloth or soft shadows run from an edge.
 
+mod along;
+mod lies;
+mod look;
+
+use along::Along;
+use lies::{Lie, ranges};
+use look::{Look, SIDE_OFF};
+
 use super::form::{AcrossForm, Tried};
-use super::profile::{Scatter, Sums};
 use super::response::laid;
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Family, Line, OverScene};
@@ -52,36 +59,10 @@ const FEWEST_STRETCHES: usize = 8;
 const FEWEST_OF_BAND: usize = 6;
 /// Widths looked for, millimetres.
 const WIDTHS_MM: [f64; 4] = [1.2, 1.8, 2.7, 4.0];
-/// The core, each side, and how far off the sides lie, as shares of the width.
-const CORE: f64 = 0.7;
-/// See [`CORE`].
-const SIDE: f64 = 0.8;
-/// See [`CORE`].
-const SIDE_OFF: f64 = 1.25;
-/// So much of the difference of its sides is taken off a band's contrast: an edge is no band.
-const EDGE_SHARE: f32 = 0.35;
-/// Tilts looked at, degrees to either side, and their step.
-const MOST_TILT_DEG: f64 = 8.0;
-/// See [`MOST_TILT_DEG`].
-const TILT_STEP_DEG: f64 = 1.0;
-/// Bends looked at: how far the ends lie off the straight line at most, and their step, millimetres.
-const MOST_SAGITTA_MM: f64 = 6.0;
-/// See [`MOST_SAGITTA_MM`].
-const SAGITTA_STEP_MM: f64 = 2.0;
-/// Shares of the way that a band may cover, from an edge or from so far inside.
-const LENGTHS: [f64; 4] = [0.5, 0.65, 0.8, 1.0];
-/// See [`LENGTHS`].
-const INSIDE: f64 = 0.12;
 /// Least share of its stretches that must be known.
 const KNOWN_SHARE: f64 = 0.7;
-/// Most that one stretch counts, standard deviations.
-const MOST: f32 = 3.0;
 /// A stretch has the band's sign clearly from here on, standard deviations.
 const CLEAR: f32 = 0.5;
-/// Least scatter, density: fainter bands no eye catches.
-const LEAST_SCATTER_D: f64 = 1e-3;
-/// What tells a stretch's scatter: so far to both sides together, millimetres.
-const BESIDE_MM: f64 = 24.0;
 /// Agreement (sum over stretches over the root of their number) from which a band is looked at, and from which it
 /// counts for its run.
 const LOOKED_AT: f32 = 2.5;
@@ -91,12 +72,8 @@ const COUNTS: f32 = 3.0;
 const BANDS: usize = 8;
 /// See [`BANDS`].
 const APART_WIDTHS: f64 = 2.0;
-/// Runs of each orientation that are handed on, strongest first, and how unlike each other they are at least.
+/// Runs of each orientation that are handed on, strongest first, none like another.
 const HANDED_ON: usize = 6;
-/// See [`HANDED_ON`].
-const APART_DEG: f64 = 1.5;
-/// See [`HANDED_ON`].
-const APART_SAGITTA_MM: f64 = 2.5;
 
 /// What is tried across a band.
 const TRIED: Tried = Tried {
@@ -124,94 +101,6 @@ pub(in crate::measures) fn sweeps(silver: &Grid<Option<f64>>, pitch_mm: f64) -> 
     };
     let (upright, level) = rayon::join(|| of_way(true), || of_way(false));
     [upright, level].concat()
-}
-
-/// The stretches as one width sees them, `[[stretch, column]]`; NaN where unknown.
-struct Look {
-    width_mm: f64,
-    /// Core less the mean of both sides, density.
-    contrast_d: Grid<f32>,
-    /// Silver after it less silver before it, density.
-    step_d: Grid<f32>,
-    /// Contrast less its share of the step, over the scatter of contrasts thereabouts, cut off; 0 where unknown.
-    clear: Grid<f32>,
-    /// 1 where known, else 0.
-    known: Grid<f32>,
-}
-
-impl Look {
-    fn of(means: &Grid<f32>, pitch_mm: f64, width_mm: f64) -> Look {
-        let (count, columns) = means.dim();
-        let mut contrast_d = Grid::from_elem((count, columns), f32::NAN);
-        let mut step_d = contrast_d.clone();
-        let mut clear = Grid::zeros((count, columns));
-        let mut known = Grid::zeros((count, columns));
-        let width = width_mm / pitch_mm;
-        let wide = |share: f64| ((share * width).round() as usize).max(1);
-        let boxes = [(-SIDE_OFF, SIDE), (0.0, CORE), (SIDE_OFF, SIDE)];
-        // Where each box begins, from the column on, and how many cells it holds.
-        let boxes = boxes.map(|(off, share)| {
-            let from = 0.5 + (off - 0.5 * share) * width;
-            (from.round() as i64, wide(share))
-        });
-        let window = ((BESIDE_MM / pitch_mm) as usize).max(8);
-        for (s, profile) in means.rows().into_iter().enumerate() {
-            let sums = Sums::of(profile.iter().copied());
-            for column in 0..columns {
-                let [before, core, after] = boxes.map(|(from, wide)| {
-                    let from = usize::try_from(column as i64 + from);
-                    from.map_or(f32::NAN, |from| sums.mean(from, wide))
-                });
-                contrast_d[[s, column]] = core - 0.5 * (before + after);
-                step_d[[s, column]] = after - before;
-            }
-            let own: Vec<f32> = contrast_d.row(s).to_vec();
-            let scatter = Scatter::of(&own, window, LEAST_SCATTER_D);
-            for (column, contrast) in own.into_iter().enumerate() {
-                let left = contrast.abs() - EDGE_SHARE * step_d[[s, column]].abs();
-                let own = left.max(0.0).copysign(contrast) / scatter.at(column);
-                if own.is_finite() {
-                    clear[[s, column]] = own.clamp(-MOST, MOST);
-                    known[[s, column]] = 1.0;
-                }
-            }
-        }
-        Look {
-            width_mm,
-            contrast_d,
-            step_d,
-            clear,
-            known,
-        }
-    }
-}
-
-/// How bands lie: their tilt and bend.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Lie {
-    tilt_deg: f64,
-    sagitta_mm: f64,
-}
-
-impl Lie {
-    fn all() -> impl Iterator<Item = Lie> {
-        let steps = |most: f64, step: f64| {
-            let count = (most / step).round() as i32;
-            (-count..=count).map(move |k| f64::from(k) * step)
-        };
-        steps(MOST_TILT_DEG, TILT_STEP_DEG).flat_map(move |tilt_deg| {
-            let of_tilt = move |sagitta_mm| Lie {
-                tilt_deg,
-                sagitta_mm,
-            };
-            steps(MOST_SAGITTA_MM, SAGITTA_STEP_MM).map(of_tilt)
-        })
-    }
-
-    fn is_like(self, other: Lie) -> bool {
-        (self.tilt_deg - other.tilt_deg).abs() < APART_DEG
-            && (self.sagitta_mm - other.sagitta_mm).abs() < APART_SAGITTA_MM
-    }
 }
 
 /// A band of one lie: the column at which it crosses the middle row, and what it was found with.
@@ -484,163 +373,5 @@ impl Way {
     }
 }
 
-/// Parts of a way of so many stretches: from either edge on, or from somewhat inside it.
-fn ranges(count: usize) -> Vec<(usize, usize)> {
-    let inside = (INSIDE * count as f64).round() as usize;
-    let mut ranges: Vec<(usize, usize)> = LENGTHS
-        .iter()
-        .map(|share| (share * count as f64).round() as usize)
-        .flat_map(|long| [0, inside].map(|from| (from, from + long)))
-        .filter(|(_, to)| *to <= count)
-        .flat_map(|(from, to)| [(from, to), (count - to, count - from)])
-        .collect();
-    ranges.sort_unstable();
-    ranges.dedup();
-    ranges
-}
-
-/// Running sums along the bands of one lie, by the number of stretches summed, column by column.
-struct Along {
-    sums: Vec<Vec<f32>>,
-    /// How many of the stretches are known.
-    known: Vec<Vec<f32>>,
-}
-
-impl Along {
-    fn of(look: &Look, shifts: &[i64]) -> Along {
-        let add = |grid: &Grid<f32>| {
-            let columns = grid.ncols();
-            let mut sums = vec![vec![0.0; columns]];
-            for (stretch, shift) in grid.rows().into_iter().zip(shifts) {
-                let skipped = usize::try_from(*shift).unwrap_or(0).min(columns);
-                let later = usize::try_from(-*shift).unwrap_or(0).min(columns);
-                let mut sum = sums[sums.len() - 1].clone();
-                // Grids are made row by row, so that a row is a slice.
-                let own = stretch.to_slice().unwrap_or_default();
-                for (sum, own) in sum[later..].iter_mut().zip(&own[skipped.min(own.len())..]) {
-                    *sum += own;
-                }
-                sums.push(sum);
-            }
-            sums
-        };
-        Along {
-            sums: add(&look.clear),
-            known: add(&look.known),
-        }
-    }
-
-    /// Sums over the known stretches of a range over the root of their number, column by column; 0 where fewer than
-    /// `least` are known.
-    fn agreements(&self, (from, to): (usize, usize), least: usize) -> Vec<f32> {
-        let sums = self.sums[to].iter().zip(&self.sums[from]);
-        let known = self.known[to].iter().zip(&self.known[from]);
-        let least = (least as f32).max(1.0);
-        sums.zip(known)
-            .map(|((sum, less), (known, fewer))| {
-                let known = known - fewer;
-                let root = 1.0 / known.max(1.0).sqrt();
-                (sum - less) * if known >= least { root } else { 0.0 }
-            })
-            .collect()
-    }
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn bell(off: f64, width: f64) -> f64 {
-        (-2.7726 * (off / width).powi(2)).exp()
-    }
-
-    /// Silver of 70 by 84 mm in cells of 0.4 mm with some texture and a dark thing, and what is given beside.
-    fn picture(own: impl Fn(f64, f64) -> f64) -> Grid<Option<f64>> {
-        let mut state = 1u32;
-        Grid::from_shape_fn((210, 175), |(i, j)| {
-            let (x, y) = (0.4 * (j as f64 + 0.5), 0.4 * (i as f64 + 0.5));
-            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
-            let texture = 0.04 * (f64::from(state >> 8) / 16_777_216.0 - 0.5);
-            let thing = if (x - 38.0).hypot(y - 50.0) < 14.0 {
-                0.3
-            } else {
-                0.0
-            };
-            Some(0.6 + texture - thing + own(x, y))
-        })
-    }
-
-    /// Where a band that crosses the middle row at a place runs: 4 degrees aslant and a little bent.
-    fn run(y: f64) -> f64 {
-        let way = (y - 42.0) / 42.0;
-        4f64.to_radians().tan() * (y - 42.0) + 2.0 * way * way
-    }
-
-    #[test]
-    fn soft_bands_that_run_in_from_an_edge_are_found_with_their_bend() {
-        let planted = [(12.0, 0.10), (40.0, -0.12), (55.0, 0.08)];
-        let found = sweeps(
-            &picture(|x, y| {
-                let fade = (-(y - 84.0).abs() / 120.0).exp() * ((y - 20.0) / 10.0).clamp(0.0, 1.0);
-                let bands = planted.map(|(at, d)| d * bell(x - at - run(y), 2.2));
-                fade * bands.iter().sum::<f64>()
-            }),
-            0.4,
-        );
-        let best = found.iter().find(|sweep| sweep.bands.upright).unwrap();
-        assert!(
-            (best.bands.axis_deg - 176.0).abs() <= TILT_STEP_DEG,
-            "{}",
-            best.bands.axis_deg
-        );
-        assert!((best.bands.sagitta_mm - 2.0).abs() <= SAGITTA_STEP_MM);
-        for (at, d) in planted {
-            let lines = best.bands.lines.iter().zip(&best.forms);
-            let near = |line: &Line| (line.middle_mm[0] - at).abs();
-            let (line, form) = lines
-                .min_by(|a, b| near(a.0).total_cmp(&near(b.0)))
-                .unwrap();
-            assert!(near(line) < 0.8 && line.sign == d.signum(), "{line:?}");
-            assert!((line.width_mm - 2.2).abs() < 0.7, "{form:?}");
-            // The fade takes a quarter on the way.
-            assert!(
-                (0.5..1.1).contains(&(line.contrast_d / d.abs())),
-                "{line:?}"
-            );
-            assert!(
-                form.across.bell_over_box < 0.9 && form.across.steepness < 2.0,
-                "{form:?}"
-            );
-            assert!(form.coverage > 0.85, "{form:?}");
-            // From the bottom edge to about where it begins to show.
-            assert!(
-                line.ends_mm[1][1] > 78.0 && line.ends_mm[0][1] < 35.0,
-                "{line:?}"
-            );
-        }
-    }
-
-    #[test]
-    fn a_post_has_edges_and_a_plain_picture_has_nothing_that_agrees() {
-        let post = |x: f64, _: f64| if (x - 20.0).abs() < 1.5 { 0.15 } else { 0.0 };
-        let found = sweeps(&picture(post), 0.4);
-        let best = found.iter().find(|sweep| sweep.bands.upright).unwrap();
-        let form = &best.forms[0];
-        assert!(
-            form.across.bell_over_box > 1.0 && form.across.steepness > 2.0,
-            "{form:?}"
-        );
-        let most = sweeps(&picture(|_, _| 0.0), 0.4)
-            .iter()
-            .flat_map(|sweep| &sweep.bands.lines)
-            .map(|line| line.agreement)
-            .fold(0.0, f64::max);
-        assert!(most < 6.0, "{most}");
-    }
-
-    #[test]
-    fn a_small_plate_has_no_bands() {
-        let silver = Grid::from_elem((40, 40), Some(0.5));
-        assert!(sweeps(&silver, 0.4).is_empty());
-    }
-}
+mod tests;

@@ -69,8 +69,21 @@ pub(in crate::findings) fn stains(plate: &Plate, stains: &[Stain], findings: &mu
 }
 
 /// Lets a stain take what other measures made of its lines: leaks, streaks and small marks wholly within it.
-/// In the border alone its reach is not seen; a leak that enters over no more of the edge than it is its.
+/// In the border alone its reach is not seen; a leak that enters over no more of the edge than it is its. Edge
+/// fog takes a stain in turn: it was believed for lying smoothly along its edge, as none of 25 planted stains
+/// does, and its ends are lines across the border.
 pub(in crate::findings) fn take_their_own(plate: &Plate, findings: &mut Vec<Finding>) {
+    let fogs: Vec<(Option<String>, [f64; 4])> = findings
+        .iter()
+        .filter(|found| found.fault == Fault::EdgeFog)
+        .map(|found| (found.place.clone(), found.box_mm))
+        .collect();
+    findings.retain(|found| {
+        let in_border_alone = found.fault == Fault::Stain && found.reading("reach_mm").is_none();
+        let ends_of_fog =
+            |(edge, fog): &(Option<String>, [f64; 4])| *edge == found.place && along(found, *fog);
+        !(in_border_alone && fogs.iter().any(ends_of_fog))
+    });
     let stains: Vec<([f64; 4], [f64; 4])> = findings
         .iter()
         .filter(|found| found.fault == Fault::Stain)
@@ -83,13 +96,26 @@ pub(in crate::findings) fn take_their_own(plate: &Plate, findings: &mut Vec<Find
     };
     findings.retain(|found| {
         !stains.iter().any(|(seen, beyond)| match found.fault {
-            Fault::LightLeak | Fault::EdgeFog => within(found, *beyond),
+            Fault::LightLeak => within(found, *beyond),
             Fault::Streaks | Fault::Comets | Fault::Specks | Fault::Pinholes => {
                 within(found, *seen)
             }
             _ => false,
         })
     });
+}
+
+/// Whether a stain lies along an edge where fog does: beside most of it, by the longer side of the fog's box.
+fn along(stain: &Finding, [x0, y0, x1, y1]: [f64; 4]) -> bool {
+    let [a0, b0, a1, b1] = stain.box_mm;
+    let shared = |from: f64, to: f64, start: f64, end: f64| {
+        (to.min(end) - from.max(start)).max(0.0) >= 0.8 * (to - from)
+    };
+    match stain.place.as_deref().and_then(Spot::of_word) {
+        Some(Spot::Top | Spot::Bottom) => shared(a0, a1, x0, x1),
+        Some(Spot::Left | Spot::Right) => shared(b0, b1, y0, y1),
+        _ => false,
+    }
 }
 
 /// What lies within a stain reaches no farther beyond its box, millimetres.

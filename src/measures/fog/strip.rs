@@ -38,11 +38,14 @@ pub(super) struct Strip {
 impl Strip {
     pub(super) fn along(plate: &Plate, map: &DensityMap, edge: Edge) -> Strip {
         let band = Band::along(plate, edge, STRIP_MM, STEP_MM, BLOCK_MM);
-        let silver = Grid::from_shape_fn(band.light.dim(), |at| {
+        let mut silver = Grid::from_shape_fn(band.light.dim(), |at| {
             (band.parts[at] >= Part::Border).then(|| map.silver(density(band.light[at])))
         });
         let border = match plate.ledge.width_mm[edge as usize] {
-            Some(ledge) => border_rows(&band, &silver, plate.rims[edge as usize], ledge),
+            Some(ledge) => {
+                leave_out_bare_rim(&band, &mut silver, ledge);
+                border_rows(&band, &silver, plate.rims[edge as usize], ledge)
+            }
             None => 0..0,
         };
         Strip {
@@ -71,6 +74,11 @@ impl Strip {
             .collect()
     }
 
+    /// The blocks of [`Strip::blocks`] that are usable.
+    pub(super) fn known_blocks(&self, rows: std::ops::Range<usize>) -> Vec<f64> {
+        self.blocks(rows).into_iter().flatten().collect()
+    }
+
     pub(super) fn row(&self, distance_mm: f64) -> usize {
         self.band.step_at(distance_mm)
     }
@@ -87,6 +95,37 @@ impl Strip {
                     .flatten()
             })
             .collect()
+    }
+}
+
+/// Rise of silver inward before the ledge's half shadow that shows where film begins, density: our own choice,
+/// about three times the film's own clouds.
+const FILM_BEGINS_D: f64 = 0.03;
+/// Blocks along the edge on either side over which that rise is smoothed: 1 mm.
+const FILM_BLOCKS: usize = 2;
+
+/// Leaves out the bare support outside a wavy edge of the film, block by block: it holds less silver than any
+/// border, and taken for border it would make fog of all others.
+fn leave_out_bare_rim(band: &Band, silver: &mut Grid<Option<f64>>, ledge_mm: f64) {
+    let before_shadow = ((ledge_mm - SHADOW_MM) / band.step_mm).floor().max(0.0) as usize;
+    let (rows, blocks) = silver.dim();
+    let before_shadow = before_shadow.min(rows);
+    let smooth = Grid::from_shape_fn((before_shadow, blocks), |(row, block)| {
+        let about = block.saturating_sub(FILM_BLOCKS)..(block + FILM_BLOCKS + 1).min(blocks);
+        let mut known: Vec<f64> = about.filter_map(|b| silver[[row, b]]).collect();
+        median(&mut known)
+    });
+    for block in 0..blocks {
+        let rises = |row: &usize| {
+            let inner = [row + 1, row + 2].map(|r| smooth[[r.min(before_shadow - 1), block]]);
+            let begins =
+                |inner: f64| smooth[[*row, block]].is_some_and(|s| inner > s + FILM_BEGINS_D);
+            inner.into_iter().flatten().any(begins)
+        };
+        let last_bare = (0..before_shadow.saturating_sub(1)).rev().find(rises);
+        for row in 0..last_bare.map_or(0, |row| row + 1) {
+            silver[[row, block]] = None;
+        }
     }
 }
 

@@ -10,6 +10,9 @@ use crate::raster::stats::{median, median_and_sigma, quantile};
 /// How far from an edge the holder's ledge can end, millimetres: common practice 1.3 to 4.5, with room.
 const LEDGE_MM: [f64; 2] = [1.2, 6.5];
 
+/// The same where other edges show a ledge, and the outline may lie a little inside the plate: our own choice.
+const NARROWEST_EXPECTED_MM: f64 = 1.0;
+
 /// Least step of silver at the ledge, averaged along the edge, density. A scene that is dark along
 /// the whole edge hides the ledge; nothing is lost by not finding it there.
 const LEDGE_STEP_D: f64 = 0.04;
@@ -99,14 +102,17 @@ fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
         }
         let looked = Looked {
             mm: [
-                (usual - LEDGES_DIFFER_MM).max(LEDGE_MM[0]),
+                (usual - LEDGES_DIFFER_MM).max(NARROWEST_EXPECTED_MM),
                 usual + LEDGES_DIFFER_MM,
             ],
             expected: true,
             ..Looked::anywhere(plate, least)
         };
         let again = ledge_width(&bands[k], &silver[k], &looked);
-        plate.ledge.width_mm[k] = again.or(plate.ledge.width_mm[k]);
+        let width_mm = &mut plate.ledge.width_mm[k];
+        *width_mm = again
+            .or(*width_mm)
+            .or_else(|| faint_ledge(&bands[k], &silver[k], &looked));
     }
 }
 
@@ -198,64 +204,139 @@ const LIGHTEST_BORDER_D: f64 = 0.8;
 /// See [`LIGHTEST_BORDER_D`].
 const DENSEST_BORDER_D: f64 = 0.9;
 
+/// Silver of each block along an edge a little way beyond a step, less what it is a little way before.
+struct Steps<'a> {
+    band: &'a Band,
+    silver: &'a Grid<f64>,
+    /// Rows left out beside the step, and rows looked at.
+    gap: usize,
+    window: usize,
+}
+
+impl Steps<'_> {
+    fn along<'a>(band: &'a Band, silver: &'a Grid<f64>) -> Steps<'a> {
+        let reach = |mm: f64| ((mm / band.step_mm).round() as usize).max(1);
+        Steps {
+            band,
+            silver,
+            gap: reach(0.25),
+            window: reach(0.7),
+        }
+    }
+
+    /// Rows at which a step may be looked for between two distances, millimetres.
+    fn rows(&self, mm: [f64; 2]) -> std::ops::Range<usize> {
+        let first = self.band.step_at(mm[0]).max(self.window);
+        let last = self.silver.nrows().saturating_sub(self.window);
+        first..self.band.step_at(mm[1]).min(last)
+    }
+
+    fn at(&self, row: usize, block: usize) -> Option<f64> {
+        let before = (row + 1).checked_sub(self.window)?..row + 1 - self.gap;
+        let before = mean_over(self.silver, block, before.start, before.end)?;
+        let beyond = mean_over(self.silver, block, row + self.gap, row + self.window)?;
+        Some(beyond - before)
+    }
+
+    /// Mean over the blocks: one corner support or dark figure must not hide the ledge, one bright shape not
+    /// fake it.
+    fn mean(&self, row: usize) -> f64 {
+        let blocks = self.silver.ncols();
+        (0..blocks)
+            .filter_map(|block| self.at(row, block))
+            .map(|step| step.clamp(-0.1, 0.3))
+            .sum::<f64>()
+            / blocks as f64
+    }
+
+    /// Share of the blocks whose silver rises by more than `least_d`, by `step` of a row and block.
+    fn share_above(&self, least_d: f64, step: impl Fn(usize) -> Option<f64>) -> f64 {
+        let blocks = self.silver.ncols();
+        let above = (0..blocks).filter_map(step).filter(|step| *step > least_d);
+        above.count() as f64 / blocks as f64
+    }
+}
+
 /// Where the ledge's shadow ends: the distance at which silver steps up along the edge, with little
 /// and even silver before it.
 fn ledge_width(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> {
-    let blocks = silver.ncols();
-    let reach = |mm: f64| ((mm / band.step_mm).round() as usize).max(1);
-    let (gap, window) = (reach(0.25), reach(0.7));
-    let first = band.step_at(looked.mm[0]).max(window);
-    let last = band
-        .step_at(looked.mm[1])
-        .min(silver.nrows().saturating_sub(window));
-    let step_at = |step: usize, block: usize| {
-        let before = mean_over(silver, block, step + 1 - window, step + 1 - gap)?;
-        let beyond = mean_over(silver, block, step + gap, step + window)?;
-        Some(beyond - before)
-    };
-    // One corner support or dark figure must not hide the ledge, one bright shape not fake it.
-    let mean_step = |step: usize| {
-        (0..blocks)
-            .filter_map(|block| step_at(step, block))
-            .map(|s| s.clamp(-0.1, 0.3))
-            .sum::<f64>()
-            / blocks as f64
-    };
-    let steps: Vec<(usize, f64)> = (first..last).map(|step| (step, mean_step(step))).collect();
-    let strongest = steps.iter().map(|s| s.1).fold(0.0, f64::max);
+    let steps = Steps::along(band, silver);
+    let means: Vec<(usize, f64)> = steps
+        .rows(looked.mm)
+        .map(|row| (row, steps.mean(row)))
+        .collect();
+    let strongest = means.iter().map(|s| s.1).fold(0.0, f64::max);
     // The ledge is the first step from the edge inward; fog in the border can make it weaker than a
     // step of the scene behind it.
-    steps
+    peaks(&means)
+        .filter(|(_, strength)| *strength >= LEDGE_STEP_D.max(0.3 * strongest))
+        .find(|(row, strength)| {
+            let share = steps.share_above(0.04, |block| steps.at(*row, block));
+            share >= 0.25 && is_border(band, silver, *row, looked, share > 0.6 && *strength > 0.1)
+        })
+        .map(|(row, _)| band.distance_mm(row))
+}
+
+/// The same where the other edges say that there is a ledge, and its step is faint: fog lies before it, or a dark
+/// scene beyond. It must run along most of the edge, and stand out from the slope of fog and scene about it.
+fn faint_ledge(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> {
+    let steps = Steps::along(band, silver);
+    let above_slope = |row: usize, block: usize| {
+        let about = [row.checked_sub(steps.window)?, row + steps.window];
+        let slope = 0.5 * (steps.at(about[0], block)? + steps.at(about[1], block)?);
+        Some(steps.at(row, block)? - slope)
+    };
+    let blocks = silver.ncols();
+    let means: Vec<(usize, f64)> = steps
+        .rows(looked.mm)
+        .map(|row| {
+            let mut known: Vec<f64> = (0..blocks).filter_map(|b| above_slope(row, b)).collect();
+            (row, median(&mut known).unwrap_or(0.0))
+        })
+        .collect();
+    peaks(&means)
+        .filter(|(_, strength)| *strength >= FAINT_STEP_D)
+        .find(|(row, strength)| {
+            let share = steps.share_above(0.5 * strength, |block| above_slope(*row, block));
+            share >= FAINT_STEP_SHARE && is_border(band, silver, *row, looked, true)
+        })
+        .map(|(row, _)| band.distance_mm(row))
+}
+
+/// Least step that shows a ledge where one is expected, density, and the share of the edge along which at least
+/// half of it must be seen. Our own choice.
+const FAINT_STEP_D: f64 = 0.015;
+/// See [`FAINT_STEP_D`].
+const FAINT_STEP_SHARE: f64 = 0.7;
+
+/// Rows that are higher than their neighbours.
+fn peaks(means: &[(usize, f64)]) -> impl Iterator<Item = (usize, f64)> + '_ {
+    means
         .windows(3)
         .filter(|w| w[1].1 >= w[0].1 && w[1].1 >= w[2].1)
         .map(|w| w[1])
-        .filter(|(_, strength)| *strength >= LEDGE_STEP_D.max(0.3 * strongest))
-        .find(|(step, strength)| {
-            let share = (0..blocks)
-                .filter_map(|block| step_at(*step, block))
-                .filter(|s| *s > 0.04)
-                .count() as f64
-                / blocks as f64;
-            let inner = band.step_at((band.distance_mm(*step) - 0.4).max(0.5));
-            let outer = band.step_at(0.9).min(inner.saturating_sub(reach(0.5)));
-            let levels: Vec<f64> = (0..blocks)
-                .filter_map(|block| mean_over(silver, block, outer, inner))
-                .collect();
-            let Some((level, scatter)) = median_and_sigma(&levels) else {
-                return false;
-            };
-            // The border is even along the edge (fog may lift part of it) and holds about the least
-            // silver on the plate; otherwise the step is the scene's.
-            let above = level - looked.least;
-            let even = scatter < 0.08 && above < 0.12;
-            let fogged = scatter < 0.15 && above < 0.45 && share > 0.6 && *strength > 0.1;
-            // Next to two known ledges a third needs less to be believed.
-            // Fog over part of an edge scatters; a strong step shows the ledge all the same.
-            let clear = share > 0.6 && *strength > 0.1 && scatter < 0.3;
-            let expected = looked.expected && (scatter < 0.15 || clear) && above < 0.6;
-            level < looked.most_silver && share >= 0.25 && (even || fogged || expected)
-        })
-        .map(|(step, _)| band.distance_mm(step))
+}
+
+/// Whether what lies before a step is border: even along the edge (fog may lift part of it) and with about the
+/// least silver on the plate. Otherwise the step is the scene's. `clear`: the step is strong and long, or what
+/// makes it sure was tested otherwise.
+fn is_border(band: &Band, silver: &Grid<f64>, row: usize, looked: &Looked, clear: bool) -> bool {
+    let inner = band.step_at((band.distance_mm(row) - 0.4).max(0.5));
+    let short = ((0.5 / band.step_mm).round() as usize).max(1);
+    let outer = band.step_at(0.9).min(inner.saturating_sub(short));
+    let levels: Vec<f64> = (0..silver.ncols())
+        .filter_map(|block| mean_over(silver, block, outer, inner))
+        .collect();
+    let Some((level, scatter)) = median_and_sigma(&levels) else {
+        return false;
+    };
+    let above = level - looked.least;
+    let even = scatter < 0.08 && above < 0.12;
+    let fogged = scatter < 0.15 && above < 0.45 && clear;
+    // Next to two known ledges a third needs less to be believed. Fog over part of an edge scatters; a strong
+    // step shows the ledge all the same.
+    let expected = looked.expected && (scatter < 0.15 || clear && scatter < 0.3) && above < 0.6;
+    level < looked.most_silver && (even || fogged || expected)
 }
 
 #[cfg(test)]

@@ -29,7 +29,9 @@ pub struct FogMeasures {
 /// Measures fog along all four edges.
 pub fn measure(plate: &Plate, map: &DensityMap) -> FogMeasures {
     let strips = Edge::ALL.map(|edge| strip::Strip::along(plate, map, edge));
-    let (profiles, edges) = edges::measure(plate, &strips);
+    // A tongue may begin with the film, so that leaks are looked for on all of the strip.
+    let of_film = strips.each_ref().map(|strip| strip.of_film(plate));
+    let (profiles, edges) = edges::measure(plate, &of_film);
     FogMeasures {
         profiles,
         edges,

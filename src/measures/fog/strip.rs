@@ -38,14 +38,11 @@ pub(super) struct Strip {
 impl Strip {
     pub(super) fn along(plate: &Plate, map: &DensityMap, edge: Edge) -> Strip {
         let band = Band::along(plate, edge, STRIP_MM, STEP_MM, BLOCK_MM);
-        let mut silver = Grid::from_shape_fn(band.light.dim(), |at| {
+        let silver = Grid::from_shape_fn(band.light.dim(), |at| {
             (band.parts[at] >= Part::Border).then(|| map.silver(density(band.light[at])))
         });
         let border = match plate.ledge.width_mm[edge as usize] {
-            Some(ledge) => {
-                leave_out_bare_rim(&band, &mut silver, ledge);
-                border_rows(&band, &silver, plate.rims[edge as usize], ledge)
-            }
+            Some(ledge) => border_rows(&band, &silver, plate.rims[edge as usize], ledge),
             None => 0..0,
         };
         Strip {
@@ -54,6 +51,18 @@ impl Strip {
             border,
             ledge_mm: plate.ledge.width_mm[edge as usize].unwrap_or(0.0),
         }
+    }
+
+    /// The strip without the bare support outside a wavy edge of the film, which holds less silver than any border:
+    /// taken for border it would make fog of all others.
+    pub(super) fn of_film(&self, plate: &Plate) -> Strip {
+        let mut strip = self.clone();
+        let edge = self.band.edge as usize;
+        if let Some(ledge) = plate.ledge.width_mm[edge] {
+            leave_out_bare_rim(&strip.band, &mut strip.silver, ledge);
+            strip.border = border_rows(&strip.band, &strip.silver, plate.rims[edge], ledge);
+        }
+        strip
     }
 
     /// Median silver of one block over a range of rows; `None` where less than half is usable.
@@ -104,8 +113,7 @@ const FILM_BEGINS_D: f64 = 0.03;
 /// Blocks along the edge on either side over which that rise is smoothed: 1 mm.
 const FILM_BLOCKS: usize = 2;
 
-/// Leaves out the bare support outside a wavy edge of the film, block by block: it holds less silver than any
-/// border, and taken for border it would make fog of all others.
+/// Leaves out the bare support outside a wavy edge of the film, block by block.
 fn leave_out_bare_rim(band: &Band, silver: &mut Grid<Option<f64>>, ledge_mm: f64) {
     let before_shadow = ((ledge_mm - SHADOW_MM) / band.step_mm).floor().max(0.0) as usize;
     let (rows, blocks) = silver.dim();

@@ -65,7 +65,19 @@ fn is_fog(plate: &Plate, fog: &EdgeFog) -> bool {
     // A fall that leaves less at the edge than was seen beside it is none.
     let falls = fog.fog_d.value >= 0.5 * fog.seen_d;
     let deep_enough = fog.depth_mm.value >= SHALLOWEST_MM;
-    smooth && falls && deep_enough && !hardly_fades(plate, fog) && !is_light_of_scene(fog)
+    let may_be_lid = plate.doubts.contains(&Doubt::OutlineUncertain) && !clearly_fades(fog);
+    smooth
+        && falls
+        && deep_enough
+        && !may_be_lid
+        && !hardly_fades(plate, fog)
+        && !is_light_of_scene(fog)
+}
+
+/// Whether silver falls inward as fog does and as a strip of lid does not: within an outline that lies outside the
+/// plate, a lid a little lighter than the border looks like fog of one level.
+fn clearly_fades(fog: &EdgeFog) -> bool {
+    fog.depth_mm.value <= DEEPEST_OVER_SCENE_MM && fog.misfit_d < MISFIT_SHARE * fog.fog_d.value
 }
 
 /// Silver as heavy as a scene's own, where nothing shows that it is fog: over a scene, and in a border that it
@@ -106,7 +118,7 @@ fn expected_false_alarms(plate: &Plate, fogs: &[&EdgeFog], veil_d: f64) -> Vec<f
             PlateKind::Flat if fogs[at].ground == Ground::EvenPlate => 0.0,
             _ => veil_d.max(fogs[at].level_d - UNVEILED_D),
         };
-        with_weaker = edge_fog_false_alarms(seen_d, veil_d, rank).min(with_weaker);
+        with_weaker = edge_fog_false_alarms(seen_d, veil_d, rank, fogs[at].ground).min(with_weaker);
         expected[at] = with_weaker;
     }
     expected

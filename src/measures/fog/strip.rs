@@ -188,3 +188,37 @@ fn border_rows(
     let kept = kept.unwrap_or(if narrow { 0 } else { levels.len().min(2) });
     from..from + kept.min(to - from)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wavy_bare_rim_is_left_out_and_the_shadow_of_the_ledge_is_not_taken_for_it() {
+        let (rows, blocks) = (24, 60);
+        let band = Band {
+            edge: Edge::Left,
+            light: Grid::zeros((rows, blocks)),
+            parts: Grid::from_elem((rows, blocks), Part::Border),
+            step_mm: 0.25,
+            block_mm: 0.5,
+        };
+        // Film begins 0.5 mm from the edge over one half of it, at the edge over the other.
+        let bare = |row: usize, block: usize| block < 30 && row < 2;
+        let shadow = |row: usize| row >= 9;
+        let before = Grid::from_shape_fn((rows, blocks), |(row, block)| match (row, block) {
+            (row, block) if bare(row, block) => Some(-0.05),
+            (row, _) if shadow(row) => Some(0.4),
+            _ => Some(0.01),
+        });
+        let mut silver = before.clone();
+        leave_out_bare_rim(&band, &mut silver, 3.0);
+        for ((row, block), left) in silver.indexed_iter() {
+            // The smoothing along the edge leaves the ends of the bare part as they were.
+            if !(28..32).contains(&block) {
+                let expected = before[[row, block]].filter(|_| !bare(row, block));
+                assert_eq!(*left, expected, "row {row}, block {block}");
+            }
+        }
+    }
+}

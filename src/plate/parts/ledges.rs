@@ -342,6 +342,43 @@ fn is_border(band: &Band, silver: &Grid<f64>, row: usize, looked: &Looked, clear
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::plate::Part;
+
+    /// A strip 6 mm deep along an edge, 0.1 mm a row, with silver by distance, millimetres.
+    fn strip(silver_d: impl Fn(f64) -> f64) -> (Band, Grid<f64>) {
+        let (rows, blocks) = (60, 80);
+        let band = Band {
+            edge: Edge::Top,
+            light: Grid::zeros((rows, blocks)),
+            parts: Grid::from_elem((rows, blocks), Part::Picture),
+            step_mm: 0.1,
+            block_mm: 1.0,
+        };
+        // Clouds of the film, alike in every run of the test.
+        let cloud = |row: usize, block: usize| 0.003 * ((row * 7 + block * 13) % 5) as f64 - 0.006;
+        let silver = Grid::from_shape_fn((rows, blocks), |(row, block)| {
+            silver_d(band.distance_mm(row)) + cloud(row, block)
+        });
+        (band, silver)
+    }
+
+    #[test]
+    fn a_faint_step_in_fog_shows_the_ledge_where_one_is_expected() {
+        let looked = Looked {
+            mm: [1.2, 3.8],
+            expected: true,
+            least: 0.0,
+            most_silver: 1.0,
+        };
+        let fog = |x: f64| 0.3 * (-x / 4.0).exp();
+        let (band, silver) = strip(|x| fog(x) + if x > 2.5 { 0.035 } else { 0.0 });
+        assert_eq!(ledge_width(&band, &silver, &looked), None);
+        let width_mm = faint_ledge(&band, &silver, &looked).unwrap();
+        assert!((width_mm - 2.5).abs() < 0.15);
+        // Fog alone has no step.
+        let (band, silver) = strip(fog);
+        assert_eq!(faint_ledge(&band, &silver, &looked), None);
+    }
 
     #[test]
     fn boards_swing_and_fog_does_not() {

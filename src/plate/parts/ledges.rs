@@ -1,6 +1,7 @@
 //! Where the holder's ledge ends along each edge.
 
 use super::mean_over;
+use super::rims::NARROW_LEDGE_MM;
 use crate::plate::band::Band;
 use crate::plate::{Edge, Plate};
 use crate::raster::Grid;
@@ -9,9 +10,6 @@ use crate::raster::stats::{median, median_and_sigma, quantile};
 
 /// How far from an edge the holder's ledge can end, millimetres: common practice 1.3 to 4.5, with room.
 const LEDGE_MM: [f64; 2] = [1.2, 6.5];
-
-/// The same where other edges show a ledge, and the outline may lie a little inside the plate: our own choice.
-const NARROWEST_EXPECTED_MM: f64 = 1.0;
 
 /// Least step of silver at the ledge, averaged along the edge, density. A scene that is dark along
 /// the whole edge hides the ledge; nothing is lost by not finding it there.
@@ -102,7 +100,7 @@ fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
         }
         let looked = Looked {
             mm: [
-                (usual - LEDGES_DIFFER_MM).max(NARROWEST_EXPECTED_MM),
+                (usual - LEDGES_DIFFER_MM).max(LEDGE_MM[0]),
                 usual + LEDGES_DIFFER_MM,
             ],
             expected: true,
@@ -281,6 +279,8 @@ fn ledge_width(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> 
 /// scene beyond. It must run along most of the edge, and stand out from the slope of fog and scene about it.
 fn faint_ledge(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> {
     let steps = Steps::along(band, silver);
+    // A narrower one would hide a bare rim, which tells more than so little border.
+    let looked_mm = [looked.mm[0].max(NARROW_LEDGE_MM), looked.mm[1]];
     let above_slope = |row: usize, block: usize| {
         let about = [row.checked_sub(steps.window)?, row + steps.window];
         let slope = 0.5 * (steps.at(about[0], block)? + steps.at(about[1], block)?);
@@ -288,7 +288,7 @@ fn faint_ledge(band: &Band, silver: &Grid<f64>, looked: &Looked) -> Option<f64> 
     };
     let blocks = silver.ncols();
     let means: Vec<(usize, f64)> = steps
-        .rows(looked.mm)
+        .rows(looked_mm)
         .map(|row| {
             let mut known: Vec<f64> = (0..blocks).filter_map(|b| above_slope(row, b)).collect();
             (row, median(&mut known).unwrap_or(0.0))

@@ -10,7 +10,7 @@ use crate::raster::stats::median;
 const RIM_MM: f64 = 1.15;
 
 /// Ledge before which a rim and the border can no longer be told apart, millimetres.
-const NARROW_LEDGE_MM: f64 = 1.5;
+pub(super) const NARROW_LEDGE_MM: f64 = 1.5;
 
 /// The bare rim along one edge: less silver than what follows it, over most of the edge.
 pub(super) fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim> {

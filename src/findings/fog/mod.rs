@@ -5,6 +5,7 @@
 
 use super::lengths::{self, Side};
 use super::{CannotTell, Fault, Sign, SignName, Standing};
+use crate::doubts::Doubt;
 use crate::plate::{Edge, Plate, PlateKind};
 use crate::units::Reading;
 
@@ -79,12 +80,17 @@ pub(super) fn ends_in_the_lid(plate: &Plate) -> bool {
 
 /// What this plate cannot show about its edges.
 pub(super) fn cannot_tell(plate: &Plate, cannot_tell: &mut Vec<CannotTell>) {
+    let unsure_outline = plate.doubts.contains(&Doubt::OutlineUncertain);
     let bordered = plate.ledge.width_mm.iter().flatten().count();
-    if !ends_in_the_lid(plate) && (bordered == 4 || plate.kind != PlateKind::Picture) {
+    let shown = bordered == 4 || plate.kind != PlateKind::Picture;
+    if shown && !unsure_outline && !ends_in_the_lid(plate) {
         return;
     }
     let because = if ends_in_the_lid(plate) {
         "the dark steps of the plate look like the lid behind it, so its edges are not sure"
+            .to_owned()
+    } else if unsure_outline {
+        "the plate hardly differs from the lid beside it, so a strip of lid could pass for fog; only what clearly fades inward is named"
             .to_owned()
     } else if !plate.found && bordered == 0 {
         "the scan ends at or inside the plate's edge, where fog from the holder would be strongest"
@@ -103,11 +109,16 @@ pub(super) fn cannot_tell(plate: &Plate, cannot_tell: &mut Vec<CannotTell>) {
             open.join(" and ")
         )
     };
+    let make_this_plate = if unsure_outline && !ends_in_the_lid(plate) {
+        "no new plate: scan this one again on a lid of the other tone, or give its --corners"
+    } else {
+        "an unexposed plate carried through the holder and the camera: draw the slide with the lens capped, wait a minute in the light you work in, and develop as always"
+    };
     for fault in [Fault::EdgeFog, Fault::LightLeak] {
         cannot_tell.push(CannotTell {
             fault,
             because: because.clone(),
-            make_this_plate: "an unexposed plate carried through the holder and the camera: draw the slide with the lens capped, wait a minute in the light you work in, and develop as always".to_owned(),
+            make_this_plate: make_this_plate.to_owned(),
         });
     }
 }

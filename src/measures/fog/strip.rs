@@ -114,8 +114,8 @@ impl Strip {
 const DOUBTED_RIM_MM: f64 = 0.6;
 
 /// Whether what lies past the rim of a cropped scan only seems border: the crop has taken the true rim, so that
-/// what is bare is what it left of the border, and the scene begins there. Of nine fogs of made plates in the
-/// border of cropped scans none had such a rim, and three of four false ones had.
+/// what is bare is what it left of the border, and the scene begins there. Of seven fogs of made plates in the
+/// border of cropped scans none had such a rim, and three of five false ones had.
 fn only_seems_border(plate: &Plate, edge: Edge) -> bool {
     let rim = plate.rims[edge as usize];
     !plate.shows_its_edges() && rim.is_some_and(|rim| rim.width_mm >= DOUBTED_RIM_MM)

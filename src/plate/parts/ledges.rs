@@ -247,7 +247,7 @@ impl Steps<'_> {
             / blocks as f64
     }
 
-    /// Share of the blocks whose silver rises by more than `least_d`, by `step` of a row and block.
+    /// Share of the blocks in which a step, told block by block, is more than `least_d`.
     fn share_above(&self, least_d: f64, step: impl Fn(usize) -> Option<f64>) -> f64 {
         let blocks = self.silver.ncols();
         let above = (0..blocks).filter_map(step).filter(|step| *step > least_d);

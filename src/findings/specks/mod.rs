@@ -11,6 +11,7 @@ use crate::raster::counts::poisson_interval;
 use crate::raster::stats::{median, quantile};
 use crate::units::Reading;
 
+mod agreeing;
 mod comets;
 mod likeness;
 mod round;

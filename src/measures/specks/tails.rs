@@ -3,7 +3,7 @@
 use super::{Field, Speck};
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
-use crate::raster::geometry::sample;
+use crate::raster::geometry::{between_directions_deg, sample};
 use crate::raster::stats::median_and_sigma;
 
 /// Blur before rays are read, cells: about half a tail's width.
@@ -33,6 +33,12 @@ const LEAST_SHARE: f64 = 0.06;
 /// See [`LEAST_SHARE`].
 const LEAST_D: f64 = 0.008;
 
+/// How far off directions lie that are another's than the tail's, and how far those about it may, degrees. Our own
+/// choice.
+const RIVAL_OFF_DEG: f64 = 25.0;
+/// See [`RIVAL_OFF_DEG`].
+const ABOUT_DEG: f64 = 15.0;
+
 /// Share of a tail's points that must stand above their flanks.
 const UNBROKEN: f64 = 0.85;
 
@@ -50,6 +56,10 @@ pub struct Tail {
     pub mean_d: f64,
     /// How far it stands out among all directions, robust standard deviations.
     pub stands_out: f64,
+    /// How far the strongest of the directions elsewhere does, robust standard deviations; 0 where none does.
+    pub rival: f64,
+    /// Over how many degrees directions about it stand out at least half as far.
+    pub breadth_deg: f64,
 }
 
 /// What stands out along one direction from a head, whether it makes a tail by itself or not.
@@ -73,6 +83,8 @@ impl Ray {
             length_mm: plain_mm,
             mean_d: f64::from(self.mean_d),
             stands_out: f64::from(self.stands_out),
+            rival: 0.0,
+            breadth_deg: 0.0,
         }
     }
 }
@@ -166,6 +178,8 @@ pub(super) fn follow(
                     length_mm,
                     mean_d,
                     stands_out,
+                    rival: 0.0,
+                    breadth_deg: 0.0,
                 });
             }
         }
@@ -179,6 +193,13 @@ pub(super) fn follow(
         let both = [flank_mm, -flank_mm].map(|side| sign * (ray - flank(side)));
         on_field(x, y).then(|| both[0].min(both[1]))
     };
+    let off = |k: usize| between_directions_deg(k as f64 * STEP_DEG, best.direction_deg);
+    let elsewhere = (0..DIRECTIONS).filter(|k| off(*k) > RIVAL_OFF_DEG);
+    let rival = elsewhere.map(|k| f64::from(strongest[k].stands_out));
+    let half = 0.5 * best.stands_out;
+    let about = (0..DIRECTIONS)
+        .filter(|k| off(*k) <= ABOUT_DEG && f64::from(strongest[*k].stands_out) > half);
+    (best.rival, best.breadth_deg) = (rival.fold(0.0, f64::max), about.count() as f64 * STEP_DEG);
     best.length_mm = reach(&best, [cx, cy], start_mm, over_flanks).max(best.plain_mm);
     (Some(best), strongest)
 }

@@ -72,7 +72,7 @@ type ByLook = [MarksOfChance; LOOKS.len()];
 /// Negative binomial counts, fitted by maximum likelihood to the clean plates made for marks of development
 /// seeds 700000 and 710000, on clean, dusty and filthy glass, and all plates made for fog of 730000: 776
 /// plates, two signs each. Beside a lid, and without one. Negatives, whose dust only darkens, were fitted anew to the
-/// clean ones made for marks of 700000 to 720000: 210 plates.
+/// clean ones made for marks of 700000 to 720000, 210 plates, but for marks unlike dust, which the earlier fit holds as well.
 const ON_POSITIVE_MORE: [ByLook; 2] = [
     [
         marks(0.924, 0.00703, 0.0325, 0.425, 0.348),
@@ -107,13 +107,13 @@ const ON_NEGATIVE_MORE: [ByLook; 2] = [
     [
         marks(1.32, 0.00405, 0.00584, 0.359, 0.528),
         marks(0.07, 0.00552, 0.0171, 0.192, 0.584),
-        marks(0.105, 0.00336, 0.025, 0.0416, 1.34),
+        marks(0.112, 0.00494, 0.023, 0.0355, 1.43),
         marks(0.707, 0.00289, 0.0064, 0.225, 0.461),
     ],
     [
         marks(0.979, 0.295, 1.81, 0.0453, 1.0),
         marks(0.404, 0.0847, 1.23, 0.0251, 1.04),
-        marks(0.199, 0.0306, 0.0795, 0.016, 0.772),
+        marks(0.185, 0.0249, 0.0555, 0.0186, 0.834),
         marks(0.627, 0.213, 1.13, 0.0471, 0.919),
     ],
 ];

@@ -8,7 +8,7 @@ use std::f64::consts::TAU;
 
 use super::likeness::likeness;
 use crate::measures::Speck;
-use crate::measures::specks::{agreement, axis_agreement};
+use crate::measures::specks::{Agreement, agreement, axis_agreement};
 use crate::raster::geometry::{between_axes_deg, between_directions_deg, direction_deg, distance};
 
 /// How far a tail may lie from the common direction, degrees: three spreads of a steady pour.
@@ -52,12 +52,16 @@ const UPRIGHT_SPREAD_DEG: f64 = 7.0;
 const NO_AXIS_DEG: f64 = 12.0;
 
 /// Share of a scene's tails within [`NEAR_UPRIGHT_DEG`] of upright or level before any was seen, as of so many
-/// tails. Our own choice after some hundred practice scenes.
+/// tails. Our own choice; half or twice as many tails find as many comets.
 const UPRIGHT_SHARE: f64 = 0.45;
 /// See [`UPRIGHT_SHARE`].
 const AS_OF_TAILS: f64 = 6.0;
 /// See [`UPRIGHT_SHARE`].
 const NEAR_UPRIGHT_DEG: f64 = 10.0;
+
+/// Likeness of tails that are as probably the scene's as not where the scene is asked: a scene has a few times as
+/// many tails as comets have. Our own choice.
+const EVEN_ODDS: f64 = -1.0;
 
 /// How far a tail of the scene speaks for others along it, degrees (standard deviation).
 const SCENE_SPREAD_DEG: f64 = 12.0;
@@ -99,6 +103,14 @@ impl Lie {
     /// Whether a tail lies along it.
     pub fn holds(self, deg: f64) -> bool {
         self.off(deg) <= ALIKE_DEG
+    }
+
+    /// What directions along it have in common; `None` without any.
+    pub fn agreement(self, degs: &[f64]) -> Option<Agreement> {
+        match self.either_way {
+            true => axis_agreement(degs),
+            false => agreement(degs),
+        }
     }
 
     fn off(self, deg: f64) -> f64 {
@@ -149,30 +161,29 @@ pub(super) fn agreeing<'a>(tailed: &[Tailed<'a>], even_plate: bool) -> Option<Ag
     });
     let lies =
         lies.filter(|lie| even_plate || !lie.either_way || off_sides_deg(lie.deg) > NO_AXIS_DEG);
-    let (evidence, lie, share) = lies
-        .flat_map(|lie| SHARES.map(|share| (lie, share)))
-        .map(|(lie, share)| {
-            let of = alone.iter().zip(&scene);
-            let says = of.map(|(one, scene)| {
-                let (looks, of_group) = looks(one, share);
-                (1.0 - of_group + of_group * drawn(one, lie, *scene)).ln() + LOOKS_COUNT * looks
+    let looks = SHARES
+        .map(|share| -> Vec<Looks> { alone.iter().map(|one| Looks::of(one, share)).collect() });
+    let (evidence, lie, looks) = lies
+        .flat_map(|lie| looks.iter().map(move |looks| (lie, looks)))
+        .map(|(lie, looks)| {
+            let of = alone.iter().zip(&scene).zip(looks);
+            let says = of.map(|((one, scene), looks)| {
+                let points = 1.0 - looks.of_group + looks.of_group * drawn(one, lie, *scene);
+                points.ln() + LOOKS_COUNT * looks.says
             });
-            (says.sum::<f64>(), lie, share)
+            (says.sum::<f64>(), lie, looks)
         })
         .max_by(|a, b| a.0.total_cmp(&b.0))?;
-    let members = alone.iter().zip(&scene).filter(|(one, scene)| {
-        let (_, of_group) = looks(one, share);
-        of_group * drawn(one, lie, **scene) > 1.0 - of_group && lie.holds(one.deg)
+    let members = alone.iter().zip(&scene).zip(looks);
+    let members = members.filter(|((one, scene), looks)| {
+        let rest = 1.0 - looks.of_group;
+        looks.of_group * drawn(one, lie, **scene) > rest && lie.holds(one.deg)
     });
-    let members: Vec<&Tailed> = members.map(|(one, _)| one).collect();
+    let members: Vec<&Tailed> = members.map(|((one, _), _)| one).collect();
     let degs: Vec<f64> = members.iter().map(|one| one.deg).collect();
-    let agreed = match lie.either_way {
-        true => axis_agreement(&degs),
-        false => agreement(&degs),
-    };
     Some(Agreeing {
         lie: Lie {
-            deg: agreed?.mean_deg,
+            deg: lie.agreement(&degs)?.mean_deg,
             ..lie
         },
         members: members.into_iter().map(|one| one.speck).collect(),
@@ -186,12 +197,23 @@ fn drawn(one: &Tailed, lie: Lie, scene: f64) -> f64 {
     if one.fainter { ratio } else { ratio.min(1.0) }
 }
 
-/// What the looks of a tail say for a group with such a share of all tails, and how probable they make it that
-/// the tail is of the group.
-fn looks(one: &Tailed, share: f64) -> (f64, f64) {
-    let of_group = share * one.likeness.min(MOST_LIKENESS).exp();
-    let all = 1.0 - share + of_group;
-    (all.ln(), of_group / all)
+/// What the looks of a tail tell where a share of all tails may be comets'.
+struct Looks {
+    /// For there being such a group, logarithm.
+    says: f64,
+    /// How probable they make it that the tail is of the group.
+    of_group: f64,
+}
+
+impl Looks {
+    fn of(one: &Tailed, share: f64) -> Looks {
+        let of_group = share * one.likeness.min(MOST_LIKENESS).exp();
+        let all = 1.0 - share + of_group;
+        Looks {
+            says: all.ln(),
+            of_group: of_group / all,
+        }
+    }
 }
 
 /// Those that are enough like comets and stand by themselves: along a hair, a scratch or the edge of a roof there
@@ -233,7 +255,7 @@ struct SceneTails<'a> {
 
 impl<'a> SceneTails<'a> {
     fn of(tailed: &'a [Tailed<'a>]) -> Self {
-        let weight = |one: &Tailed| 1.0 / (1.0 + (one.likeness + 1.0).exp());
+        let weight = |one: &Tailed| 1.0 / (1.0 + (one.likeness - EVEN_ODDS).exp());
         let weights: Vec<f64> = tailed.iter().map(weight).collect();
         let near = tailed.iter().zip(&weights);
         let near = near.filter(|(one, _)| off_sides_deg(one.deg) <= NEAR_UPRIGHT_DEG);
@@ -278,22 +300,7 @@ fn bell(off: f64, sd: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    fn head(x: f64, y: f64) -> Speck {
-        Speck {
-            centre_mm: [x, y],
-            size_mm: 0.3,
-            size_cells: 7.0,
-            contrast_d: -0.2,
-            elongation: 1.1,
-            steepness: 8.0,
-            light: 0.1,
-            expected_false_alarms: 1e-6,
-            tail: None,
-            rays: Vec::new(),
-            nature: crate::measures::specks::Nature::OfPlate,
-        }
-    }
+    use crate::findings::specks::tests::head;
 
     /// Heads far from each other, with tails as given.
     fn evidence(tails: &[f64], even_plate: bool) -> (f64, Lie, usize) {

@@ -6,7 +6,7 @@ use crate::findings::limits::{
     FALSE_ALARMS_A_PLATE, FEWEST_COMETS, comets_false_alarms, weaker_comets_chance,
 };
 use crate::findings::{Fault, Finding, dust};
-use crate::measures::specks::{Agreement, Nature, STEP_DEG, agreement, axis_agreement};
+use crate::measures::specks::{Agreement, Nature, STEP_DEG};
 use crate::measures::{Speck, SpeckMeasures};
 use crate::plate::{Plate, PlateKind};
 use crate::raster::stats::median;
@@ -33,11 +33,7 @@ pub(crate) fn comets(plate: &Plate, marks: &SpeckMeasures, findings: &mut Vec<Fi
         .iter()
         .filter_map(|speck| direction(speck))
         .collect();
-    let agreed = match found.lie.either_way {
-        true => axis_agreement(&directions),
-        false => agreement(&directions),
-    };
-    let Some(agreed) = agreed else {
+    let Some(agreed) = found.lie.agreement(&directions) else {
         return;
     };
     let mut lengths: Vec<f64> = members
@@ -216,23 +212,8 @@ fn direction_readings(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::specks::tests::head;
     use crate::measures::specks::Ray;
-
-    fn head(x: f64, y: f64) -> Speck {
-        Speck {
-            centre_mm: [x, y],
-            size_mm: 0.3,
-            size_cells: 7.0,
-            contrast_d: -0.2,
-            elongation: 1.1,
-            steepness: 8.0,
-            light: 0.1,
-            expected_false_alarms: 1e-6,
-            tail: None,
-            rays: Vec::new(),
-            nature: crate::measures::specks::Nature::OfPlate,
-        }
-    }
 
     #[test]
     fn tails_of_the_other_sign_are_taken_in_along_a_known_lie() {

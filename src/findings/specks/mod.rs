@@ -203,3 +203,26 @@ pub(super) fn cannot_tell(plate: &Plate, findings: &[Finding], cannot_tell: &mut
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measures::specks::Nature;
+
+    /// A plain round mark of the plate with too little silver.
+    pub(super) fn head(x: f64, y: f64) -> Speck {
+        Speck {
+            centre_mm: [x, y],
+            size_mm: 0.3,
+            size_cells: 7.0,
+            contrast_d: -0.2,
+            elongation: 1.1,
+            steepness: 8.0,
+            light: 0.1,
+            expected_false_alarms: 1e-6,
+            tail: None,
+            rays: Vec::new(),
+            nature: Nature::OfPlate,
+        }
+    }
+}

@@ -290,21 +290,13 @@ fn density_words(finding: &Finding) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::specks::tests::head;
     use crate::measures::specks::LidDust;
 
     fn mark(x: f64, y: f64) -> Speck {
         Speck {
-            centre_mm: [x, y],
-            size_mm: 0.3,
-            size_cells: 7.0,
             contrast_d: 0.4,
-            elongation: 1.1,
-            steepness: 8.0,
-            light: 0.1,
-            expected_false_alarms: 1e-6,
-            tail: None,
-            rays: Vec::new(),
-            nature: Nature::OfPlate,
+            ..head(x, y)
         }
     }
 

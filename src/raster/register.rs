@@ -31,6 +31,14 @@ const FINE_REACH: i64 = 7;
 /// independent cells, best of 225 shifts).
 const LEAST_CORRELATION: f64 = 0.3;
 
+/// Independent cells of a block (see above), and the least share that two blocks are taken not to have in common.
+const INDEPENDENT: f64 = 200.0;
+/// See [`INDEPENDENT`].
+const LEAST_UNSHARED: f64 = 0.05;
+
+/// How far a block's place is off its best cell before the correlation is looked at, cells: standard deviation.
+const WITHIN_CELL: f64 = 1.0;
+
 /// How far a block may lie from the common map to bear it out, cells.
 const ALIKE_CELLS: f64 = 0.7;
 
@@ -96,7 +104,8 @@ impl Registered {
 struct Match {
     at: Point,
     there: Point,
-    weight: f64,
+    /// See [`Fall::weight`].
+    weight: [[f64; 2]; 2],
 }
 
 /// Lays `second` on `first`. Both have cells of one size; details lie within `reach` cells of the same
@@ -269,29 +278,77 @@ fn place(
     if *peak < LEAST_CORRELATION || at_rim {
         return None;
     }
-    let at = |r: i64, c: i64| score.get((r * side + c) as usize).copied().unwrap_or(0.0);
-    let dx = column as f64 + vertex(at(row, column - 1), *peak, at(row, column + 1));
-    let dy = row as f64 + vertex(at(row - 1, column), *peak, at(row + 1, column));
+    let near = |r: i64, c: i64| score[((row + r) * side + column + c) as usize];
+    let fall = Fall::of(near);
+    let [dx, dy] = fall.top();
     let middle = 0.5 * (BLOCK as f64 - 1.0);
     let here = [left as f64 + middle, top as f64 + middle];
-    let reach = FINE_REACH as f64;
+    let from_first = |cells: i64| (cells - FINE_REACH) as f64;
     Some(Match {
         at: here,
         there: [
-            here[0] + cx as f64 + dx - reach,
-            here[1] + cy as f64 + dy - reach,
+            here[0] + cx as f64 + from_first(column) + dx,
+            here[1] + cy as f64 + from_first(row) + dy,
         ],
-        weight: peak * peak,
+        weight: fall.weight(),
     })
 }
 
-/// Where a parabola through three values one apart is highest, from the middle one.
-fn vertex(before: f64, middle: f64, after: f64) -> f64 {
-    let bend = before - 2.0 * middle + after;
-    if bend >= -1e-9 {
-        return 0.0;
+/// How the correlation of a block falls off around its best cell: a paraboloid. Along an edge it hardly falls, and its
+/// ridge may lie aslant, so that the two coordinates are one question.
+struct Fall {
+    /// Slope at the best cell, a cell.
+    slope: [f64; 2],
+    /// Bend, a square cell: `xx`, `xy`, `yy`, positive where it falls.
+    bend: [f64; 3],
+    /// How many times the bend tells more of the place than one unit of noise.
+    telling: f64,
+}
+
+impl Fall {
+    /// From the correlation so many rows and columns off the best cell.
+    fn of(near: impl Fn(i64, i64) -> f64) -> Fall {
+        let peak = near(0, 0);
+        let xx = (2.0 * peak - near(0, -1) - near(0, 1)).max(1e-9);
+        let yy = (2.0 * peak - near(-1, 0) - near(1, 0)).max(1e-9);
+        let xy = 0.25 * (near(-1, 1) + near(1, -1) - near(1, 1) - near(-1, -1));
+        // A ridge at most: noise must not make a saddle of it.
+        let most = 0.99 * (xx * yy).sqrt();
+        Fall {
+            slope: [
+                0.5 * (near(0, 1) - near(0, -1)),
+                0.5 * (near(1, 0) - near(-1, 0)),
+            ],
+            bend: [xx, xy.clamp(-most, most), yy],
+            telling: INDEPENDENT / (1.0 - peak * peak).max(LEAST_UNSHARED),
+        }
     }
-    (0.5 * (before - after) / bend).clamp(-0.5, 0.5)
+
+    /// The top, cells from the best cell: on a ridge the place nearest to it.
+    fn top(&self) -> Point {
+        let [xx, xy, yy] = self.bend;
+        let hold = 1.0 / (self.telling * WITHIN_CELL * WITHIN_CELL);
+        let (xx, yy) = (xx + hold, yy + hold);
+        let [x, y] = self.slope;
+        let all = xx * yy - xy * xy;
+        [(yy * x - xy * y) / all, (xx * y - xy * x) / all].map(|off: f64| off.clamp(-1.0, 1.0))
+    }
+
+    /// What a place weighs, a matrix over both coordinates: how far noise moves the top follows from what the two
+    /// blocks do not share and from the bend (Cramer and Rao's bound for a shift, from memory); to that comes
+    /// [`PLACE_SIGMA`], of which it is counted in units.
+    fn weight(&self) -> [[f64; 2]; 2] {
+        let [xx, xy, yy] = self
+            .bend
+            .map(|bend| bend * self.telling * PLACE_SIGMA * PLACE_SIGMA);
+        let (more_x, more_y) = (1.0 + xx, 1.0 + yy);
+        let all = more_x * more_y - xy * xy;
+        let aslant = xy / all;
+        [
+            [(xx * more_y - xy * xy) / all, aslant],
+            [aslant, (yy * more_x - xy * xy) / all],
+        ]
+    }
 }
 
 fn off(map: &Bilinear, m: &Match) -> f64 {
@@ -319,15 +376,20 @@ fn common_map(matches: &[Match]) -> Option<Bilinear> {
 
 /// Weighted mean shift.
 fn shifted(matches: &[&Match]) -> Option<Bilinear> {
-    let weight: f64 = matches.iter().map(|m| m.weight).sum();
-    let mean = |axis: usize| {
-        let sum: f64 = matches
-            .iter()
-            .map(|m| m.weight * (m.there[axis] - m.at[axis]))
-            .sum();
-        sum / weight
+    let (mut a, mut b) = (vec![0.0; 4], vec![0.0; 2]);
+    for m in matches {
+        for (k, weight) in m.weight.iter().enumerate() {
+            for (l, weight) in weight.iter().enumerate() {
+                a[2 * k + l] += weight;
+                b[k] += weight * (m.there[l] - m.at[l]);
+            }
+        }
+    }
+    let solved = solve(a, b)?;
+    let [x, y] = solved[..] else {
+        return None;
     };
-    (weight > 0.0).then(|| Bilinear([[1.0, 0.0, 0.0, mean(0)], [0.0, 1.0, 0.0, mean(1)]]))
+    Some(Bilinear([[1.0, 0.0, 0.0, x], [0.0, 1.0, 0.0, y]]))
 }
 
 /// Weighted least squares for both coordinates, with turn, stretch and bend held near none: where the
@@ -343,34 +405,32 @@ fn bent(matches: &[&Match]) -> Option<Bilinear> {
         (PLACE_SIGMA / BEND_SIGMA).powi(2),
         0.0,
     ];
-    let mut rows = [[0.0; 4]; 2];
-    for (axis, row_of) in rows.iter_mut().enumerate() {
-        let (mut a, mut b) = (vec![0.0; 16], vec![0.0; 4]);
-        for i in 0..4 {
-            a[5 * i] = hold[i];
-        }
-        for m in matches {
-            let (x, y) = (m.at[0] - middle[0], m.at[1] - middle[1]);
-            let row = [x, y, x * y, 1.0];
-            // What is left beside staying in place.
-            let moved = m.there[axis] - m.at[axis];
-            for i in 0..4 {
-                for j in 0..4 {
-                    a[4 * i + j] += m.weight * row[i] * row[j];
+    // Unknowns: turn, stretch, bend and shift of `x`, then of `y`.
+    let (mut a, mut b) = (vec![0.0; 64], vec![0.0; 8]);
+    for (unknown, hold) in hold.iter().chain(&hold).enumerate() {
+        a[9 * unknown] = *hold;
+    }
+    for m in matches {
+        let (x, y) = (m.at[0] - middle[0], m.at[1] - middle[1]);
+        let row = [x, y, x * y, 1.0];
+        for (k, weight) in m.weight.iter().enumerate() {
+            for (l, weight) in weight.iter().enumerate() {
+                // What is left beside staying in place.
+                let moved = m.there[l] - m.at[l];
+                for i in 0..4 {
+                    b[4 * k + i] += weight * row[i] * moved;
+                    for j in 0..4 {
+                        a[8 * (4 * k + i) + 4 * l + j] += weight * row[i] * row[j];
+                    }
                 }
-                b[i] += m.weight * row[i] * moved;
             }
         }
-        let solved = solve(a, b)?;
-        let [p, q, s, r] = solved[..] else {
-            return None;
-        };
-        *row_of = [p, q, s, r];
     }
+    let solved = solve(a, b)?;
     Some(Bilinear::like(|point| {
         let (x, y) = (point[0] - middle[0], point[1] - middle[1]);
         [0, 1].map(|axis| {
-            let [p, q, s, r] = rows[axis];
+            let [p, q, s, r] = [0, 1, 2, 3].map(|i| solved[4 * axis + i]);
             point[axis] + p * x + q * y + s * x * y + r
         })
     }))

@@ -27,6 +27,11 @@ const MOST_PLACES: usize = 16;
 const SUPPORT_MM: f64 = 9.0;
 /// A place is no support where it is this many times as large as what stands in any other corner.
 const UNLIKE_OTHERS: f64 = 1.8;
+/// A place is a support where it stands out, mirrored, in so many of the other corners, by at least such a share of
+/// its own contrast: fog lies over some of the supports, so that these are not the least silver of the plate.
+const MIRRORED_CORNERS: usize = 2;
+/// See [`MIRRORED_CORNERS`].
+const MIRRORED_SHARE: f64 = 0.3;
 /// A place that comes so near to an edge of what is looked at reaches it, millimetres.
 const REACHES_MM: f64 = 0.8;
 /// The outline leaves out what is finer than this, cells.
@@ -79,7 +84,9 @@ impl Ground {
             .par_iter()
             .filter_map(|(name, _, window)| {
                 let cut = Cut::of(self, look, &lows, &alike, &labels, *name, *window);
-                cut.measured()
+                let place = cut.measured()?;
+                let in_corner = look.supports && in_corner(&place, self.size_mm);
+                (!in_corner || cut.mirrored(place.contrast_d) < MIRRORED_CORNERS).then_some(place)
             })
             .collect();
         match look.supports {
@@ -143,21 +150,23 @@ fn bin(above_d: f64) -> usize {
     ((above_d / BIN_D).round().max(0.0) as usize).min(BINS - 1)
 }
 
+/// Whether a place stands where a support may.
+fn in_corner(place: &BarePlace, size_mm: [f64; 2]) -> bool {
+    let [x0, y0, x1, y1] = place.box_mm;
+    let near = |from: f64, to: f64, size: f64| from < SUPPORT_MM || to > size - SUPPORT_MM;
+    place.corner.is_some() && near(x0, x1, size_mm[0]) && near(y0, y1, size_mm[1])
+}
+
 /// Places in the corners that others are like are the holder's supports.
 fn without_supports(places: Vec<BarePlace>, size_mm: [f64; 2]) -> Vec<BarePlace> {
-    let in_corner = |place: &BarePlace| {
-        let [x0, y0, x1, y1] = place.box_mm;
-        let near = |from: f64, to: f64, size: f64| from < SUPPORT_MM || to > size - SUPPORT_MM;
-        place.corner.is_some() && near(x0, x1, size_mm[0]) && near(y0, y1, size_mm[1])
-    };
     let corners: Vec<(Corner, f64)> = places
         .iter()
-        .filter(|place| in_corner(place))
+        .filter(|place| in_corner(place, size_mm))
         .filter_map(|place| Some((place.corner?, place.area_mm2)))
         .collect();
     let mut kept = places;
     kept.retain(|place| {
-        !in_corner(place)
+        !in_corner(place, size_mm)
             || corners
                 .iter()
                 .filter(|(corner, _)| Some(*corner) != place.corner)
@@ -275,6 +284,37 @@ impl<'a> Cut<'a> {
             below_border_d: ground.border_d.map(|border_d| border_d - level_d),
             outline_mm: self.outline(),
         })
+    }
+
+    /// In how many of the other corners something stands out where the place lies mirrored, as it does.
+    fn mirrored(&self, contrast_d: f64) -> usize {
+        let Some([first_row, first_column, last_row, last_column]) = bounds_of(&self.look.within)
+        else {
+            return 0;
+        };
+        let past = self.ring(5, 7);
+        let stands_out = |[over_rows, over_columns]: [bool; 2]| {
+            let flip = |over: bool, at: usize, first: usize, last: usize| match over {
+                true => (first + last).checked_sub(at + 1),
+                false => Some(at),
+            };
+            let level = |mask: &Mask| {
+                let cells = mask.indexed_iter().filter(|(_, set)| **set);
+                let mut values: Vec<f64> = cells
+                    .filter_map(|((i, j), _)| {
+                        let row = flip(over_rows, i + self.from[0], first_row, last_row)?;
+                        let column =
+                            flip(over_columns, j + self.from[1], first_column, last_column)?;
+                        self.ground.fine.get([row, column]).map(|d| f64::from(*d))
+                    })
+                    .collect();
+                median(&mut values)
+            };
+            let rise = level(&past).zip(level(&self.core));
+            rise.is_some_and(|(past, core)| past - core >= MIRRORED_SHARE * contrast_d)
+        };
+        let others = [[false, true], [true, false], [true, true]];
+        others.into_iter().filter(|over| stands_out(*over)).count()
     }
 
     /// Least silver of what is counted without the place and what lies around it.
@@ -467,6 +507,10 @@ mod tests {
         };
         assert_eq!(places(supports, 2, false).len(), 4);
         assert!(places(supports, 2, true).is_empty());
+        // Fog from the top lies over two of them.
+        let fogged =
+            |x: f64, y: f64| supports(x, y) + 0.4 * (-y / 8.0).exp() + 0.1 * (-x / 9.0).exp();
+        assert!(places(fogged, 2, true).is_empty());
         let one_more = |x: f64, y: f64| match in_ellipse(x, y, [0.0, 0.0], [9.0, 8.0]) {
             true => 0.0,
             false => supports(x, y),

@@ -25,7 +25,7 @@ pub(in crate::practice) enum DustKind {
 #[derive(Debug, Clone)]
 pub(in crate::practice) struct Dust {
     pub(in crate::practice) kind: DustKind,
-    /// Lighter than most plates, or darker.
+    /// Lighter than most plates, or darker; over a lamp darker than any.
     pub(in crate::practice) bright: bool,
     /// Diameter of a speck, width of a fibre, a hair or a fleck's stroke, millimetres.
     pub(in crate::practice) size_mm: f64,
@@ -93,14 +93,14 @@ pub(super) fn scatter(
             length_mm,
             path_px,
         };
-        stamp(
-            &dust,
-            (0.5 * size_mm * px_per_mm) as f32,
-            tone,
-            opacity,
-            width_px,
-            light,
-        );
+        let radius = (0.5 * size_mm * px_per_mm) as f32;
+        stamp(&dust, radius, opacity, width_px, light, |behind| {
+            // Over a lamp it takes a share of the light that comes through the plate, and adds none.
+            match scan.lid {
+                Lid::Lit => tone * behind,
+                _ => tone,
+            }
+        });
         all.push(dust);
     }
     all
@@ -138,8 +138,15 @@ fn jagged(chance: &mut ChaCha8Rng, from: [f32; 2], width: f32) -> Vec<[f32; 2]> 
     path
 }
 
-/// Lays one piece over the light with a soft rim of a pixel.
-fn stamp(dust: &Dust, radius: f32, tone: f32, opacity: f32, width: usize, light: &mut [f32]) {
+/// Lays one piece over the light with a soft rim of a pixel; `tone` is its own light over what lies behind it.
+fn stamp(
+    dust: &Dust,
+    radius: f32,
+    opacity: f32,
+    width: usize,
+    light: &mut [f32],
+    tone: impl Fn(f32) -> f32,
+) {
     let height = light.len() / width;
     let [left, top, right, bottom] = dust.bounds_px(radius + 1.0);
     let columns = left.max(0.0) as usize..(right.ceil().max(0.0) as usize).min(width);
@@ -152,7 +159,7 @@ fn stamp(dust: &Dust, radius: f32, tone: f32, opacity: f32, width: usize, light:
             let away = distance(&dust.path_px, x, y) - radius.max(0.5);
             let cover = (0.5 - away).clamp(0.0, 1.0) * opacity * thin;
             let cell = &mut light[row * width + column];
-            *cell += cover * (tone - *cell);
+            *cell += cover * (tone(*cell) - *cell);
         }
     }
 }
@@ -181,5 +188,28 @@ impl Dust {
             bounds[3] = bounds[3].max(y + margin);
         }
         bounds
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn dust_under_a_lid_may_lighten_and_over_a_lamp_only_darkens() {
+        let grain = Dust {
+            kind: DustKind::Speck,
+            bright: false,
+            size_mm: 0.2,
+            length_mm: None,
+            path_px: vec![[5.0, 5.0]],
+        };
+        // A dense place of a negative.
+        let mut lamp = vec![0.004; 100];
+        let mut lid = lamp.clone();
+        stamp(&grain, 2.0, 0.8, 10, &mut lamp, |behind| 0.05 * behind);
+        stamp(&grain, 2.0, 0.8, 10, &mut lid, |_| 0.05);
+        assert!(lamp[55] < 0.002 && lid[55] > 0.03);
+        assert_eq!([lamp[0], lid[0]], [0.004; 2]);
     }
 }

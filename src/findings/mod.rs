@@ -1,6 +1,6 @@
 //! Named, graded faults.
 //!
-//! Comes in: [`Measures`](crate::measures::Measures) of one plate. Goes out: [`Finding`]s and what
+//! Comes in: [`Measures`] of one plate. Goes out: [`Finding`]s and what
 //! could not be told.
 //! Units: millimetres in the plate frame, density, degrees (names end in the unit).
 //! Not here: how a number is measured (`measures`), why a fault arose (`causes`).

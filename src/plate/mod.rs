@@ -1,6 +1,6 @@
 //! The plates in a scan: found, squared up, scaled, their parts told apart.
 //!
-//! Comes in: a [`Scan`](crate::scan::Scan). Goes out: one [`Plate`] for each plate in it, lying as
+//! Comes in: a [`Scan`]. Goes out: one [`Plate`] for each plate in it, lying as
 //! in the scan (no quarter turns), on a square grid.
 //! Units: millimetres in the plate frame (origin top left, x right, y down); `None` for a length
 //! when nothing states the scale. Not here: density, silver, faults.

@@ -38,6 +38,11 @@ const LABELS: [(&str, &str); 30] = [
     ("neighbour_ratio", "Spacing, 1 by chance"),
 ];
 
+/// Whether a number is a share of the marks of which there is none.
+pub(super) fn says_nothing(key: &str, value: f64) -> bool {
+    value == 0.0 && ["hairs", "count_second_pass"].contains(&key)
+}
+
 /// What a severity means to the eye.
 pub(super) fn severity(severity: Severity) -> &'static str {
     match severity {

@@ -6,6 +6,7 @@ use crate::doubts::Doubt;
 use crate::findings::limits::{
     CLEAREST_BORDER_D, CLOUDS_SD_D, DARKEST_BORDER_D, FALSE_ALARMS_A_PLATE, STATED_SUPPORT_SD_D,
     USUAL_RANGE_SD_D, bare_offset_d, confidence, fog_severity, veil_false_alarms,
+    veil_over_rim_false_alarms,
 };
 use crate::findings::{CannotTell, Fault, Finding, Polarity, Standing};
 use crate::measures::Measures;
@@ -37,21 +38,19 @@ pub(in crate::findings) fn veil(
     let excess = |support_d: f64| plate.silver_sign() * (covered_d - support_d);
     // The clearest statement first: what the maker measured, then the plate's own rim.
     let against_support = match map.zero_source {
-        ZeroSource::Stated => Some((
-            map.zero_d,
-            [0.0, STATED_SUPPORT_SD_D],
-            "the support density that was given",
-        )),
+        ZeroSource::Stated => {
+            let (support_d, offset) = (map.zero_d, [0.0, STATED_SUPPORT_SD_D]);
+            let expected = veil_false_alarms(excess(support_d), offset);
+            let words = "the support density that was given";
+            Some((support_d, offset, expected, words))
+        }
         _ => map.rim_d.map(|rim_d| {
-            (
-                rim_d,
-                bare_offset_d(map.rim_edges),
-                "the bare rim of this plate",
-            )
+            let expected = veil_over_rim_false_alarms(excess(rim_d), map.rim_edges);
+            let words = "the bare rim of this plate";
+            (rim_d, bare_offset_d(map.rim_edges), expected, words)
         }),
     };
-    if let Some((support_d, offset, words)) = against_support {
-        let expected = veil_false_alarms(excess(support_d), offset);
+    if let Some((support_d, offset, expected, words)) = against_support {
         if expected <= FALSE_ALARMS_A_PLATE {
             // A veil shows rims that would else be missed, so what they read by chance is no bias here.
             let veil = Reading::new(excess(support_d), 2.0 * offset[1])

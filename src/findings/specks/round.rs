@@ -12,7 +12,7 @@ use crate::plate::{Plate, PlateKind, ScaleSource};
 use crate::raster::geometry::distance;
 
 /// Least lid from which its dust is told, square centimetres: our own choice.
-const ENOUGH_LID_CM2: f64 = 3.0;
+const ENOUGH_LID_CM2: f64 = 1.0;
 
 /// Contrast of marks that stand out among a scene's and dust's, density: half of what clean practice
 /// plates show is fainter.

@@ -11,7 +11,7 @@ use crate::raster::regions::label;
 use crate::raster::stats::{MAD_TO_SIGMA, median, quantile};
 use crate::raster::{Grid, Mask};
 use crate::scan::Scan;
-use crate::units::MM_PER_INCH;
+use crate::units::{MM_PER_INCH, light_of};
 
 /// Side of the tiles that the lid is read in, millimetres.
 const TILE_MM: f64 = 3.0;
@@ -22,8 +22,11 @@ const CLEAR_OF_PLATE_MM: f64 = 1.5;
 /// How far a tile may lie from the lid's mean, density: shadows and lamp. Farther is another plate.
 const LIKE_LID_D: f64 = 0.15;
 
-/// Unevenness from which a tile is no lid, density, robust standard deviation.
+/// Unevenness from which a tile is no lid, density, robust standard deviation; and noise of the scanner, light, that
+/// makes a dark lid look more uneven. Our own choice: a cheap scanner's.
 const UNEVEN_D: f64 = 0.03;
+/// See [`UNEVEN_D`].
+const NOISE: f64 = 0.004;
 
 /// Dust stands out by so many standard deviations of a tile, and by so much density.
 const STANDS_OUT: f64 = 6.0;
@@ -159,7 +162,8 @@ fn in_tile(
     // On a dark lid of 8 bits most cells share one step, and only the outer ones tell the noise.
     let outer = quantile(&mut sizes, 0.95)? / NORMAL_95;
     let sigma = outer.max(MAD_TO_SIGMA * median(&mut sizes)?);
-    if sigma > UNEVEN_D {
+    let by_noise = std::f64::consts::LOG10_E * NOISE / light_of(middle);
+    if sigma > UNEVEN_D.max(by_noise) {
         return None;
     }
     let least = (STANDS_OUT * sigma).max(LEAST_D);

@@ -66,8 +66,19 @@ impl Outline {
         [sum(0), sum(1)]
     }
 
+    /// Width and height.
+    fn sides(&self) -> [f64; 2] {
+        [0, 1].map(|k| distance(self.corners[k], self.corners[k + 1]))
+    }
+
     fn short_side(&self) -> f64 {
-        distance(self.corners[0], self.corners[1]).min(distance(self.corners[1], self.corners[2]))
+        let [width, height] = self.sides();
+        width.min(height)
+    }
+
+    fn area(&self) -> f64 {
+        let [width, height] = self.sides();
+        width * height
     }
 }
 
@@ -93,6 +104,20 @@ pub(super) fn outlines(
     if found.is_empty() && surround.is_dark_all_over() {
         found.extend(alike_its_lid(light, surround.mean_light, misfit));
     }
+    if surround.is_all_round() && !found.iter().any(|outline| fits(outline, misfit)) {
+        // Parts of a plate stand out, and the rest of it is like its lid.
+        let whole = alike_its_lid(light, surround.mean_light, misfit);
+        let whole = whole.filter(|whole| {
+            let corners = whole
+                .corners
+                .map(|corner| corner.map(|at| at / factor as f64));
+            let of_parts = found
+                .iter()
+                .all(|part| part.area() <= PART_SHARE * whole.area());
+            of_parts && fits(whole, misfit) && surround.stands_out_within(corners)
+        });
+        found = whole.map_or(found, |whole| vec![whole]);
+    }
     if found.is_empty() {
         return vec![Outline::whole(light, Doubt::PlateNotFound)];
     }
@@ -115,10 +140,7 @@ fn outlines_in(
         .into_iter()
         .filter_map(at)
         .collect();
-    let fits = |outline: &Outline| {
-        let c = &outline.corners;
-        misfit(distance(c[0], c[1]), distance(c[1], c[2])).is_some_and(|miss| miss <= FITS)
-    };
+    let fits = |outline: &Outline| fits(outline, misfit);
     // The light parts of one picture whose dark parts look like the lid: none is of a plate's size,
     // but all together are.
     if !found.iter().any(fits)
@@ -133,11 +155,20 @@ fn outlines_in(
     found
 }
 
+/// Most of a plate that a part of it takes, whose outline was taken for a plate's. Our own choice.
+const PART_SHARE: f64 = 0.75;
+
 /// Strength below which a side may be chance (see [`FAINT_LINE`](outside)).
 const FAINT_SIDE: f64 = 2.6;
 
 /// Misfit up to which a rectangle has an expected size: plates are cut by hand to about 1 mm of 50.
 const FITS: f64 = 0.02;
+
+/// Whether an outline has an expected size.
+fn fits(outline: &Outline, misfit: &dyn Fn(f64, f64) -> Option<f64>) -> bool {
+    let [width, height] = outline.sides();
+    misfit(width, height).is_some_and(|miss| miss <= FITS)
+}
 
 fn density(light: f32) -> f64 {
     -f64::from(light.max(LIGHT_FLOOR)).log10()

@@ -22,6 +22,12 @@ pub(super) const DARK_SURROUND: f64 = 0.3;
 /// Share of the picture that marks on a plate as dark as its lid may take. Our own choice.
 const BARE_SHARE: f64 = 0.1;
 
+/// Share of what stands out from the lid that lies beyond a plate: dust, fibres. Our own choice.
+const BEYOND_SHARE: f64 = 0.03;
+
+/// Width of a plate's shadow on the lid, share of its side. Our own choice: two millimetres of 70.
+const SHADOW_SHARE: f64 = 0.03;
+
 /// Half the width of the widest fibre, coarse cells: what is taken for a bridge between two plates.
 pub(super) const FIBRE_CELLS: usize = 2;
 
@@ -108,6 +114,28 @@ impl Surround {
         self.is_all_round()
             && self.mean_light < DARK_SURROUND
             && stands_out as f64 <= BARE_SHARE * self.foreground.len() as f64
+    }
+
+    /// Whether something stands out, and hardly any of it beyond a rectangle whose corners go clockwise, coarse cells,
+    /// and the shadow round it.
+    pub(super) fn stands_out_within(&self, corners: [Point; 4]) -> bool {
+        let middle = [0, 1].map(|k| corners.iter().map(|corner| corner[k]).sum::<f64>() / 4.0);
+        let corners = corners.map(|corner| {
+            [0, 1].map(|k| middle[k] + (1.0 + 2.0 * SHADOW_SHARE) * (corner[k] - middle[k]))
+        });
+        let inside = |[x, y]: Point| {
+            (0..4).all(|k| {
+                let ([x0, y0], [x1, y1]) = (corners[k], corners[(k + 1) % 4]);
+                (x1 - x0) * (y - y0) >= (y1 - y0) * (x - x0)
+            })
+        };
+        let stands_out = self.foreground.indexed_iter().filter(|(_, set)| **set);
+        let (mut all, mut beyond) = (0usize, 0usize);
+        for ((i, j), _) in stands_out {
+            all += 1;
+            beyond += usize::from(!inside([j as f64 + 0.5, i as f64 + 0.5]));
+        }
+        all > 0 && beyond as f64 <= BEYOND_SHARE * all as f64
     }
 }
 

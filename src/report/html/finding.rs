@@ -154,6 +154,9 @@ fn numbers(finding: &ReportedFinding) -> Vec<NumberView> {
         .into_iter()
         .filter_map(|key| {
             let value = finding.measured.number(key)?;
+            if words::says_nothing(key, value) {
+                return None;
+            }
             let u = finding.measured.number(&format!("{key}_u"));
             let notes = finding.doubts_of.get(key).map(Vec::as_slice);
             Some(NumberView {

@@ -489,6 +489,25 @@ mod tests {
     }
 
     #[test]
+    fn boards_that_lie_aslant_draw_the_map_along_them_no_more_than_their_grain_allows() {
+        let boards = |x: f64, y: f64| {
+            let across = (2.0 * std::f64::consts::PI * (y + 0.05 * x) / 23.0).sin();
+            (5.0 * across.powi(3)) as f32 + wave(x, y, 2.0)
+        };
+        let second = Grid::from_shape_fn((500, 420), |(i, j)| {
+            boards(j as f64, i as f64) + 0.8 * noise(i, j)
+        });
+        let first = Grid::from_shape_fn((500, 420), |(i, j)| {
+            boards(j as f64 + 0.4, i as f64 - 0.3) + 0.8 * noise(i + 999, j)
+        });
+        let found = register(&first, &second, 20).unwrap();
+        for [x, y] in [[10.0, 10.0], [410.0, 10.0], [410.0, 490.0], [10.0, 490.0]] {
+            let [a, b] = found.carry([x, y]);
+            assert!((a - x - 0.4).hypot(b - y + 0.3) < 0.15, "{x} {y}: {a} {b}");
+        }
+    }
+
+    #[test]
     fn two_pictures_of_different_things_have_no_common_place() {
         let grid = |kind: f64| {
             Grid::from_shape_fn((400, 400), |(i, j)| {

@@ -11,7 +11,7 @@ use crate::measures::{Speck, SpeckMeasures};
 use crate::plate::{Plate, PlateKind, ScaleSource};
 use crate::raster::geometry::distance;
 
-/// Least lid from which its dust is told, square centimetres: our own choice.
+/// Least lid from which its dust is told, square centimetres: our own choice. How little so few grains tell is counted.
 const ENOUGH_LID_CM2: f64 = 1.0;
 
 /// Contrast of marks that stand out among a scene's and dust's, density: half of what clean practice

@@ -211,6 +211,21 @@ mod tests {
     }
 
     #[test]
+    fn what_stands_out_lies_within_a_plate_and_its_shadow_or_beyond() {
+        let surround = Surround::of(&scan(10..50, 12..45)).unwrap();
+        let round = |[left, top, right, bottom]: [f64; 4]| {
+            let corners = [[left, top], [right, top], [right, bottom], [left, bottom]];
+            surround.stands_out_within(corners)
+        };
+        assert!(round([12.0, 10.0, 45.0, 50.0]));
+        // A cell too narrow is the shadow; a third of it is another plate.
+        assert!(round([13.0, 11.0, 44.0, 49.0]));
+        assert!(!round([12.0, 10.0, 34.0, 50.0]));
+        let bare = Surround::of(&Grid::from_elem((60, 60), 0.1)).unwrap();
+        assert!(!bare.stands_out_within([[10.0, 10.0], [50.0, 10.0], [50.0, 50.0], [10.0, 50.0]]));
+    }
+
+    #[test]
     fn a_loop_of_hair_beside_a_plate_is_surround() {
         let mut hairy = scan(10..40, 12..45);
         // From the plate down, along, and up to the plate again.

@@ -114,7 +114,13 @@ pub(super) fn outlines(
             let of_parts = found
                 .iter()
                 .all(|part| part.area() <= PART_SHARE * whole.area());
-            of_parts && fits(whole, misfit) && surround.stands_out_within(corners)
+            // Where no size is expected, four strong lines are better than the whole scan, but not than a plate.
+            let [width, height] = whole.sides();
+            let is_plate = match misfit(width, height) {
+                Some(miss) => miss <= FITS,
+                None => found.is_empty(),
+            };
+            of_parts && is_plate && surround.stands_out_within(corners)
         });
         found = whole.map_or(found, |whole| vec![whole]);
     }

@@ -195,10 +195,10 @@ mod tests {
         // Most clean plates show no rim that could read so by chance.
         let offset = bare_offset_d(1);
         let (on_it, of_all) = (
-            veil_false_alarms(0.2, offset),
-            veil_over_rim_false_alarms(0.2, 1),
+            veil_false_alarms(0.15, offset),
+            veil_over_rim_false_alarms(0.15, 1),
         );
-        assert!((of_all / on_it - SHOWS_SUPPORT).abs() < 1e-9 || of_all == LEAST_FALSE_ALARMS);
+        assert!((of_all / on_it - SHOWS_SUPPORT).abs() < 1e-9, "{of_all}");
         // No strength is credited with more than clean plates have shown.
         assert_eq!(at(2.0), LEAST_FALSE_ALARMS);
         let leak = |peak_d| light_leak_false_alarms(peak_d, 0.002, Ground::Border);

@@ -101,11 +101,13 @@ pub(super) fn outlines(
     if found.is_empty() && surround.is_all_round() {
         found = outlines_in(light, &surround.across_fibres(), factor, misfit);
     }
-    if found.is_empty() && surround.is_dark_all_over() {
-        found.extend(alike_its_lid(light, surround.mean_light, misfit));
-    }
-    if surround.is_all_round() && !found.iter().any(|outline| fits(outline, misfit)) {
-        // Parts of a plate stand out, and the rest of it is like its lid.
+    let misses = |outline: &Outline| {
+        let [width, height] = outline.sides();
+        misfit(width, height).is_some_and(|miss| miss > FITS)
+    };
+    if surround.is_all_round() && found.iter().all(misses) {
+        // Nothing stands out from a dark lid, or only parts of a plate do, and the rest of it is like its lid.
+        let nothing = found.is_empty() && surround.is_dark_all_over();
         let whole = alike_its_lid(light, surround.mean_light, misfit);
         let whole = whole.filter(|whole| {
             let corners = whole
@@ -114,13 +116,10 @@ pub(super) fn outlines(
             let of_parts = found
                 .iter()
                 .all(|part| part.area() <= PART_SHARE * whole.area());
-            // Where no size is expected, four strong lines are better than the whole scan, but not than a plate.
+            // Where no size is expected, four strong lines are better than the whole scan.
             let [width, height] = whole.sides();
-            let is_plate = match misfit(width, height) {
-                Some(miss) => miss <= FITS,
-                None => found.is_empty(),
-            };
-            of_parts && is_plate && surround.stands_out_within(corners)
+            let is_plate = misfit(width, height).is_none_or(|miss| miss <= FITS);
+            nothing || of_parts && is_plate && surround.stands_out_within(corners)
         });
         found = whole.map_or(found, |whole| vec![whole]);
     }

@@ -20,6 +20,7 @@ use crate::raster::stats::median;
 use crate::raster::{Grid, Mask};
 
 mod place;
+mod supports;
 
 /// An even place with less silver than what lies beside it.
 #[derive(Debug, Clone, PartialEq)]
@@ -56,6 +57,8 @@ pub struct BarePlace {
 const ALIKE_D: [f64; 2] = [0.05, 0.022];
 /// Past the ledge's half shadow, millimetres.
 const HALF_SHADOW_MM: f64 = 0.7;
+/// What may be left of it along the rim of the opening, cells.
+const HALF_SHADOW_CELLS: usize = 2;
 /// Along the plate's own edges, millimetres: the cut and the scanner's blur of it.
 const SKIN_MM: f64 = 0.6;
 /// Off the edges of an even plate, millimetres.
@@ -110,9 +113,11 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
     let off_cut = erode(&known, 2);
     let bordered = plate.ledge.width_mm.iter().any(Option::is_some);
     let opening = inside(plate, &off_cut, pitch_mm, HALF_SHADOW_MM);
+    // Along the opening's own rim the half shadow is as dark as a place.
+    let lines = erode(&opening, HALF_SHADOW_CELLS);
     let mut looks = vec![Look {
         within: opening.clone(),
-        lines: opening.clone(),
+        lines: lines.clone(),
         alike_d: ALIKE_D[0],
         supports: bordered,
         islands_only: false,
@@ -120,7 +125,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
     if bordered {
         looks.push(Look {
             within: within(&off_cut, [SKIN_MM; 4], pitch_mm),
-            lines: opening,
+            lines,
             alike_d: ALIKE_D[1],
             supports: false,
             islands_only: false,
@@ -128,7 +133,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
     }
     // On an even plate nothing in the middle is as low as bare support; along its edges the lid's shadow is.
     if plate.kind == PlateKind::Flat {
-        let middle = within(&looks[0].within, [MIDDLE_MM; 4], pitch_mm);
+        let middle = within(&opening, [MIDDLE_MM; 4], pitch_mm);
         looks.push(Look {
             within: middle.clone(),
             lines: middle,

@@ -80,8 +80,8 @@ fn a_full_page_is_whole_and_small() {
         "the picture is there once"
     );
     for needed in [
-        "Edge fog along the top, strong; a light leak at the right edge and comets with tails to the lower right, plain to see; \
-         perhaps a veil over the whole plate, faint; nothing else was found.</p>",
+        "Edge fog along the top (spoils the plate); a light leak at the right edge and comets with tails to the lower right \
+         (visible); perhaps a veil over the whole plate (a trace); nothing else was found.</p>",
         "<a href=\"#h-untold\">Fixing cannot be told.</a>",
         "0.24 ± 0.02 D",
         "4.2 ± 0.4 mm",
@@ -387,6 +387,18 @@ fn what_no_picture_tells_stands_below_and_not_in_the_headline() {
         line.contains("; uneven pour and a few small marks cannot be told"),
         "{line}"
     );
+}
+
+#[test]
+fn a_plate_without_an_outline_says_so_on_top() {
+    let mut report = full_report("whole.png", ScaleSource::Unknown);
+    let said = "No outline of the plate was found";
+    assert!(!report.html(&picture()).unwrap().contains(said));
+    report.plate.found = false;
+    let html = report.html(&picture()).unwrap();
+    let at = |words: &str| html.find(words).unwrap_or(usize::MAX);
+    assert!(at("class=\"sentence\"") < at(said) && at(said) < at("id=\"h-findings\""));
+    assert!(report::line(&report).contains("; outline not found; "));
 }
 
 #[test]

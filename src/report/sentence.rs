@@ -18,14 +18,14 @@ const NO_PICTURE_CLEARS: [Fault; 5] = [
 /// What was found, worst first, as a sentence without its full stop.
 pub(super) fn found(report: &Report) -> String {
     let mut clauses: Vec<String> = Vec::new();
-    for (severity, strength) in [
-        (Severity::Spoils, "strong"),
-        (Severity::Visible, "plain to see"),
-        (Severity::Trace, "faint"),
+    for (severity, seen) in [
+        (Severity::Spoils, "spoils the plate"),
+        (Severity::Visible, "visible"),
+        (Severity::Trace, "a trace"),
     ] {
         let phrases = phrases(report, severity);
         if !phrases.is_empty() {
-            clauses.push(format!("{}, {strength}", words::listed(&phrases)));
+            clauses.push(format!("{} ({seen})", words::listed(&phrases)));
         }
     }
     if clauses.is_empty() {
@@ -54,6 +54,14 @@ fn phrases(report: &Report, severity: Severity) -> Vec<String> {
         }
     }
     phrases
+}
+
+/// What to bear in mind where no outline was found: findings may lie on the lid.
+pub(super) fn outline(report: &Report) -> Option<&'static str> {
+    (!report.plate.found).then_some(
+        "No outline of the plate was found, so the whole scan was read as the plate. If any lid shows in it, what \
+         is named there is the lid's: give --corners, or scan again with lid of another tone all around.",
+    )
 }
 
 /// What this plate cannot show, as a clause: `veil and edge fog cannot be told`.

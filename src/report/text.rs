@@ -1,6 +1,7 @@
 //! One line a plate for the terminal, in plain ASCII.
 
 use super::{Report, sentence, words};
+use crate::doubts::Doubt;
 use crate::findings::Standing;
 
 /// Widest a file name may be in a table, characters.
@@ -66,10 +67,12 @@ fn findings(report: &Report) -> String {
         true => "nothing found".to_owned(),
         false => clauses.join(", "),
     };
-    match sentence::untold(report) {
-        Some(untold) => format!("{found}; {untold}"),
-        None => found,
-    }
+    let outline = (!report.plate.found).then(|| Doubt::PlateNotFound.short().to_owned());
+    let more: Vec<String> = [Some(found), outline, sentence::untold(report)]
+        .into_iter()
+        .flatten()
+        .collect();
+    more.join("; ")
 }
 
 /// Printable ASCII only; anything else becomes a question mark, so that no name can move the cursor.

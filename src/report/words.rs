@@ -47,7 +47,7 @@ pub(super) fn says_nothing(key: &str, value: f64) -> bool {
 pub(super) fn severity(severity: Severity) -> &'static str {
     match severity {
         Severity::Trace => "a trace, needs looking for",
-        Severity::Visible => "visible at reading distance",
+        Severity::Visible => "visible, seen at reading distance",
         Severity::Spoils => "spoils the plate, seen first",
     }
 }

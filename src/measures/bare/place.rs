@@ -532,4 +532,23 @@ mod tests {
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].corner, Some(Corner::TopLeft));
     }
+
+    #[test]
+    fn a_corner_hardly_larger_than_the_supports_is_told_by_what_lies_beyond() {
+        let supports = |x: f64, y: f64| {
+            let (across, down) = (x.min(60.0 - x), y.min(50.0 - y));
+            if across + down < 6.0 { 0.0 } else { 0.6 }
+        };
+        let bare = |x: f64, y: f64| match in_ellipse(x, y, [0.0, 0.0], [6.4, 6.2]) {
+            true => 0.0,
+            false => supports(x, y),
+        };
+        let found = places(bare, 2, true);
+        assert_eq!(found.len(), 1, "{found:?}");
+        assert_eq!(found[0].corner, Some(Corner::TopLeft));
+        assert!(found[0].area_mm2 < 1.8 * 0.5 * 36.0);
+        // A ledge that is a little wider at one corner is no fault.
+        let wider = |x: f64, y: f64| if x + y < 6.5 { 0.0 } else { supports(x, y) };
+        assert!(places(wider, 2, true).is_empty());
+    }
 }

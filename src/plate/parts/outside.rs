@@ -122,3 +122,26 @@ pub(super) fn mark_outside(plate: &mut Plate) {
         fill(&mut plate.parts, rows, columns, Part::Outside);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_corner_as_clear_as_glass_is_not_the_lid() {
+        // The lid shows at a corner that was cut off and, darker by the glass, at one without coating.
+        let in_corner = |i: usize, j: usize| i + j < 12 || i + (39 - j) < 12;
+        let corners = Mask::from_shape_fn((40, 40), |(i, j)| in_corner(i, j));
+        let read = |glass_d: f64| {
+            let mut outside = corners.clone();
+            unset_glass(&mut outside, |(_, j)| if j < 20 { 0.01 } else { glass_d });
+            [outside[[0, 0]], outside[[0, 39]]]
+        };
+        assert_eq!(read(0.036), [true, false]);
+        assert_eq!(read(0.02), [true, true]);
+        // Too few cells to tell.
+        let mut small = Mask::from_shape_fn((40, 40), |(i, j)| i + j < 5);
+        unset_glass(&mut small, |_| 0.1);
+        assert!(small[[0, 0]]);
+    }
+}

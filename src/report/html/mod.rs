@@ -71,6 +71,7 @@ pub(super) fn page(report: &Report, picture: &PlatePicture) -> Result<String, Re
         "program": {"name": program.name, "version": program.version},
         "schema": report.schema,
         "found": sentence::found(report),
+        "outline": sentence::outline(report),
         "untold": sentence::untold(report).map(|untold| words::sentence(&untold)),
         "facts": plate_line(report),
         "picture": shown.map(|shown| &shown.address),

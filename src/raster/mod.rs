@@ -19,6 +19,13 @@ pub type Grid<T> = ndarray::Array2<T>;
 /// A grid that marks cells.
 pub type Mask = ndarray::Array2<bool>;
 
+/// Does some work, its loops compiled for as many cells at a time as this machine can; what comes out is the same to
+/// the bit on any. What the work calls has part in this only where it is inlined.
+#[inline(always)]
+pub fn several_at_a_time<R>(work: impl FnOnce() -> R) -> R {
+    pulp::Arch::new().dispatch(work)
+}
+
 /// Side of the blocks in which a grid is laid on its side, cells: both the rows read and the rows written stay
 /// in the nearest cache.
 const BLOCK: usize = 32;

@@ -9,9 +9,9 @@ use super::profile::{Scatter, Sums};
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
 use crate::density::{Cells, FineSilver};
-use crate::raster::Grid;
 use crate::raster::regions::erode;
 use crate::raster::stats::median;
+use crate::raster::{Grid, several_at_a_time};
 
 /// A line from side to side, and what tells whether the scene drew it.
 #[derive(Debug, Clone, PartialEq)]
@@ -252,19 +252,21 @@ impl Way<'_> {
         let fewest = FEWEST_STRETCHES.max((KNOWN_SHARE * count as f64).ceil() as usize);
         let (mut sums, mut known) = (vec![0.0f64; columns], vec![0usize; columns]);
         let stretches = self.looks[look].stands_out.rows();
-        for (s, stretch) in stretches.into_iter().enumerate() {
-            let shift = self.shift(tilt_deg, s);
-            let (before, after) = (shift.max(0) as usize, (-shift).max(0) as usize);
-            let cells = stretch.iter().skip(before);
-            let to = sums.iter_mut().zip(&mut known).skip(after);
-            for (value, (sum, known)) in cells.zip(to) {
-                // Without a way out, so that several cells are worked at a time.
-                let is_known = value.is_finite();
-                let held = f64::from(*value).clamp(-MOST, MOST);
-                *sum += if is_known { held } else { 0.0 };
-                *known += usize::from(is_known);
+        several_at_a_time(|| {
+            for (s, stretch) in stretches.into_iter().enumerate() {
+                let shift = self.shift(tilt_deg, s);
+                let (before, after) = (shift.max(0) as usize, (-shift).max(0) as usize);
+                let cells = stretch.iter().skip(before);
+                let to = sums.iter_mut().zip(&mut known).skip(after);
+                for (value, (sum, known)) in cells.zip(to) {
+                    // Without a way out, so that several cells are worked at a time.
+                    let is_known = value.is_finite();
+                    let held = f64::from(*value).clamp(-MOST, MOST);
+                    *sum += if is_known { held } else { 0.0 };
+                    *known += usize::from(is_known);
+                }
             }
-        }
+        });
         let mut places: Vec<Place> = (0..columns)
             .filter(|column| known[*column] >= fewest)
             .map(|column| Place {

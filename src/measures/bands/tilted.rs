@@ -1,6 +1,6 @@
 //! Means along tilted or bent lines, stretch by stretch.
 
-use crate::raster::Grid;
+use crate::raster::{Grid, several_at_a_time};
 
 /// How lines run down a grid: straight at a tilt, or bent.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -43,16 +43,18 @@ pub(super) fn tilted(cells: &Grid<f32>, known: &Grid<f32>, run: Run, stretches: 
         let shift = run.shift(i as f64 - middle, middle).round() as i64;
         let first = (pad as i64 - shift).clamp(0, 2 * pad as i64) as usize;
         let lines = first..first + columns;
-        add(
-            sums.row_mut(stretch).as_slice_mut(),
-            lines.clone(),
-            row.as_slice(),
-        );
-        add(
-            counts.row_mut(stretch).as_slice_mut(),
-            lines,
-            known.as_slice(),
-        );
+        several_at_a_time(|| {
+            add(
+                sums.row_mut(stretch).as_slice_mut(),
+                lines.clone(),
+                row.as_slice(),
+            );
+            add(
+                counts.row_mut(stretch).as_slice_mut(),
+                lines,
+                known.as_slice(),
+            );
+        });
     }
     let whole = KNOWN_SHARE * rows as f32 / stretches as f32;
     sums.zip_mut_with(&counts, |sum, count| {
@@ -65,6 +67,7 @@ pub(super) fn tilted(cells: &Grid<f32>, known: &Grid<f32>, run: Run, stretches: 
     Tilted { means: sums, pad }
 }
 
+#[inline(always)]
 fn add(sums: Option<&mut [f32]>, lines: std::ops::Range<usize>, values: Option<&[f32]>) {
     if let (Some(sums), Some(values)) = (sums, values) {
         for (sum, value) in sums[lines].iter_mut().zip(values) {

@@ -11,6 +11,7 @@ pub(super) struct Along {
 }
 
 impl Along {
+    #[inline(always)]
     pub(super) fn of(look: &Look, shifts: &[i64]) -> Along {
         let add = |grid: &Grid<f32>| {
             let columns = grid.ncols();
@@ -36,6 +37,7 @@ impl Along {
 
     /// Sums over the known stretches of a range over the root of their number, column by column; 0 where fewer than
     /// `least` are known.
+    #[inline(always)]
     pub(super) fn agreements(&self, (from, to): (usize, usize), least: usize) -> Vec<f32> {
         let sums = self.sums[to].iter().zip(&self.sums[from]);
         let known = self.known[to].iter().zip(&self.known[from]);

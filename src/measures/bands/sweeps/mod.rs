@@ -23,9 +23,9 @@ use super::form::{AcrossForm, Tried};
 use super::response::laid;
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Family, Line, OverScene};
-use crate::raster::Grid;
 use crate::raster::regions::erode;
 use crate::raster::stats::{median, robust_line};
+use crate::raster::{Grid, several_at_a_time};
 
 /// What tells a soft band from a thing of the scene.
 #[derive(Debug, Clone, PartialEq)]
@@ -196,21 +196,24 @@ impl Way {
         let mut best = vec![0.0f32; columns];
         // Look and range, in one number.
         let mut found_with = vec![0u32; columns];
-        for (at, look) in self.looks.iter().enumerate() {
-            let sums = Along::of(look, shifts);
-            for (r, range) in self.ranges.iter().enumerate() {
-                let least = FEWEST_OF_BAND.max((KNOWN_SHARE * (range.1 - range.0) as f64) as usize);
-                let agreements = sums.agreements(*range, least);
-                let code = (at * self.ranges.len() + r) as u32;
-                let to = best.iter_mut().zip(&mut found_with);
-                for (agreement, (best, found_with)) in agreements.into_iter().zip(to) {
-                    // Without a way out, so that several columns are worked at a time.
-                    let better = agreement.abs() > best.abs();
-                    *best = if better { agreement } else { *best };
-                    *found_with = if better { code } else { *found_with };
+        several_at_a_time(|| {
+            for (at, look) in self.looks.iter().enumerate() {
+                let sums = Along::of(look, shifts);
+                for (r, range) in self.ranges.iter().enumerate() {
+                    let least =
+                        FEWEST_OF_BAND.max((KNOWN_SHARE * (range.1 - range.0) as f64) as usize);
+                    let agreements = sums.agreements(*range, least);
+                    let code = (at * self.ranges.len() + r) as u32;
+                    let to = best.iter_mut().zip(&mut found_with);
+                    for (agreement, (best, found_with)) in agreements.into_iter().zip(to) {
+                        // Without a way out, so that several columns are worked at a time.
+                        let better = agreement.abs() > best.abs();
+                        *best = if better { agreement } else { *best };
+                        *found_with = if better { code } else { *found_with };
+                    }
                 }
             }
-        }
+        });
         let mut places = Vec::new();
         for _ in 0..BANDS {
             let strongest = best.iter().map(|own| own.abs()).fold(0.0, f32::max);

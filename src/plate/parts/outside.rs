@@ -100,8 +100,10 @@ pub(super) fn mark_outside(plate: &mut Plate) {
         let from_end = j.min(columns - 1 - j);
         depth(i, j) < q(NICK_MM) || (from_side < q(CORNER_MM) && from_end < q(CORNER_MM))
     };
+    // In light, since so many logarithms take their time.
+    let [least, most] = [tolerance, -tolerance].map(|by| 10f64.powf(-(surround + by)) as f32);
     let like_surround = Mask::from_shape_fn((rows, columns), |(i, j)| {
-        near_edge(i, j) && (density((i, j)) - surround).abs() < tolerance
+        near_edge(i, j) && (least..most).contains(&coarse[[i, j]].max(1e-5))
     });
     let mut outside = reached_from_rim(&like_surround);
     // A whole stretch of border as dark as the lid is fogged border, not a nick.
@@ -113,7 +115,8 @@ pub(super) fn mark_outside(plate: &mut Plate) {
             outside[at] = false;
         }
     }
-    if surround < LIGHT_LID_D {
+    // The support of a positive is dark, so that a lid in the plate's shadow is all that can look so.
+    if surround < LIGHT_LID_D && !plate.process.is_positive() {
         unset_glass(&mut outside, |at| density(at) - surround);
     }
     for ((i, j), _) in outside.indexed_iter().filter(|(_, set)| **set) {

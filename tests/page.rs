@@ -399,6 +399,10 @@ fn a_plate_without_an_outline_says_so_on_top() {
     let at = |words: &str| html.find(words).unwrap_or(usize::MAX);
     assert!(at("class=\"sentence\"") < at(said) && at(said) < at("id=\"h-findings\""));
     assert!(report::line(&report).contains("; outline not found; "));
+    // Cropped to a plate of a known size.
+    report.scan.scale_source = ScaleSource::FileTag;
+    report.plate.size_name = Some("sixth plate".into());
+    assert!(!report.html(&picture()).unwrap().contains(said));
 }
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::{Report, ReportedFinding, words};
 use crate::findings::{Fault, Severity, Standing};
-use crate::plate::PlateKind;
+use crate::plate::{PlateKind, ScaleSource};
 
 /// Faults that no picture can be cleared of, whatever it shows: the scene's own light and detail look like
 /// them. The page says so where it says what the plate cannot tell; in a headline it would stand on every
@@ -56,9 +56,12 @@ fn phrases(report: &Report, severity: Severity) -> Vec<String> {
     phrases
 }
 
-/// What to bear in mind where no outline was found: findings may lie on the lid.
+/// What to bear in mind where no outline was found: findings may lie on the lid. A scan that by its resolution has
+/// the size of a plate ends at the plate's edges.
 pub(super) fn outline(report: &Report) -> Option<&'static str> {
-    (!report.plate.found).then_some(
+    let measured = report.scan.scale_source == ScaleSource::FileTag;
+    let cropped_to_plate = measured && report.plate.size_name.is_some();
+    (!report.plate.found && !cropped_to_plate).then_some(
         "No outline of the plate was found, so the whole scan was read as the plate. If any lid shows in it, what \
          is named there is the lid's: give --corners, or scan again with lid of another tone all around.",
     )

@@ -67,7 +67,7 @@ fn findings(report: &Report) -> String {
         true => "nothing found".to_owned(),
         false => clauses.join(", "),
     };
-    let outline = (!report.plate.found).then(|| Doubt::PlateNotFound.short().to_owned());
+    let outline = sentence::outline(report).map(|_| Doubt::PlateNotFound.short().to_owned());
     let more: Vec<String> = [Some(found), outline, sentence::untold(report)]
         .into_iter()
         .flatten()

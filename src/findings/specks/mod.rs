@@ -82,10 +82,10 @@ fn group(
         place: None,
         title: String::new(),
         measured,
-        polarity: match (more, members.len() - more) {
-            (_, 0) => Polarity::MoreSilver,
-            (0, _) => Polarity::LessSilver,
-            _ => Polarity::Mixed,
+        polarity: match hold_more(more, members.len()) {
+            Some(true) => Polarity::MoreSilver,
+            Some(false) => Polarity::LessSilver,
+            None => Polarity::Mixed,
         },
         box_mm: bounds(members),
         outline_mm: None,
@@ -137,18 +137,35 @@ fn cluster_sign(clustering: f64) -> Option<Sign> {
     }
 }
 
-fn silver_sign(more: usize, count: usize) -> Option<Sign> {
-    match more {
-        0 => Some(Sign::absent(
-            SignName::MarksHoldSilver,
-            "the marks hold less silver than their surround",
-        )),
-        n if n == count => Some(Sign::seen(
-            SignName::MarksHoldSilver,
-            "the marks hold more silver than their surround",
-        )),
+/// A group has the sign that all but one in so many of its marks have: a grain of dust or a fleck of the scene
+/// that came in with them does not make it mixed. Our own choice.
+const BUT_ONE_IN: usize = 10;
+
+/// Whether the marks of a group hold more silver than their surround; `None` where too many are of either sign.
+fn hold_more(more: usize, count: usize) -> Option<bool> {
+    let few = |marks: usize| marks * BUT_ONE_IN <= count;
+    match (few(more), few(count - more)) {
+        (false, true) => Some(true),
+        (true, false) => Some(false),
         _ => None,
     }
+}
+
+fn silver_sign(more: usize, count: usize) -> Option<Sign> {
+    let all = match more == 0 || more == count {
+        true => "the marks",
+        false => "nearly all of the marks",
+    };
+    hold_more(more, count).map(|hold_more| match hold_more {
+        true => Sign::seen(
+            SignName::MarksHoldSilver,
+            format!("{all} hold more silver than their surround"),
+        ),
+        false => Sign::absent(
+            SignName::MarksHoldSilver,
+            format!("{all} hold less silver than their surround"),
+        ),
+    })
 }
 
 fn mark(speck: &Speck, tailed: bool) -> Mark {
@@ -224,5 +241,16 @@ mod tests {
             rays: Vec::new(),
             nature: Nature::OfPlate,
         }
+    }
+
+    #[test]
+    fn a_grain_among_many_marks_does_not_make_a_group_mixed() {
+        let read =
+            |more: usize| [(more, 45), (more.min(5), 5)].map(|(more, of)| hold_more(more, of));
+        assert_eq!(read(45), [Some(true); 2]);
+        assert_eq!(read(0), [Some(false); 2]);
+        assert_eq!(read(42), [Some(true); 2]);
+        assert_eq!(read(4), [Some(false), None]);
+        assert_eq!(read(20)[0], None);
     }
 }

@@ -27,9 +27,6 @@ const MOST_PLACES: usize = 16;
 /// A place is a support where it stands out, mirrored, in enough of the other corners, by at least such a share of
 /// its own contrast: fog lies over some of the supports, so that these are not the least silver of the plate.
 const MIRRORED_SHARE: f64 = 0.3;
-/// A place that reaches so far beyond the support in its corner is none, square millimetres: of 235 dark corners of
-/// clean practice plates (seeds 760000) eight had so much, and none of these a line.
-const BEYOND_MM2: f64 = 1.0;
 /// A place that comes so near to an edge of what is looked at reaches it, millimetres.
 const REACHES_MM: f64 = 0.8;
 /// The outline leaves out what is finer than this, cells.
@@ -91,18 +88,17 @@ impl Ground {
             .filter_map(|(name, _, window)| {
                 let cut = Cut::of(self, look, &lows, &seen, *name, *window);
                 let place = cut.measured()?;
-                let Some(supports) = seen
-                    .supports
-                    .as_ref()
-                    .filter(|_| in_corner(&place, self.size_mm))
-                else {
+                if !(look.supports && in_corner(&place, self.size_mm)) {
                     return Some((place, false));
-                };
-                let beyond = cut
-                    .beyond_mm2(supports)
-                    .is_some_and(|mm2| mm2 >= BEYOND_MM2);
-                let alone = cut.mirrored(place.contrast_d) < OTHER_CORNERS;
-                (beyond || alone).then_some((place, beyond))
+                }
+                // Where the other corners show a support, what reaches beyond it tells; else the place alone.
+                let supports = seen.supports.as_ref();
+                match supports.and_then(|supports| cut.beyond_mm2(supports)) {
+                    Some(mm2) => (mm2 >= look.beyond_mm2).then_some((place, true)),
+                    None => {
+                        (cut.mirrored(place.contrast_d) < OTHER_CORNERS).then_some((place, false))
+                    }
+                }
             })
             .collect();
         without_supports(places, look.supports, self.size_mm)
@@ -463,6 +459,7 @@ mod tests {
             within,
             alike_d: 0.05,
             supports,
+            beyond_mm2: 1.0,
             islands_only: false,
         })
     }

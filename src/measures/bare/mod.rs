@@ -194,6 +194,19 @@ fn within(marked: &Mask, margins_mm: [f64; 4], pitch_mm: f64) -> Mask {
     })
 }
 
+/// Rows and columns, from and to.
+type Window = [usize; 4];
+
+/// Rows and columns that the marked cells take.
+fn bounds_of(mask: &Mask) -> Option<Window> {
+    let mut bounds: Option<Window> = None;
+    for ((i, j), _) in mask.indexed_iter().filter(|(_, set)| **set) {
+        let [top, left, bottom, right] = bounds.unwrap_or([i, j, i + 1, j + 1]);
+        bounds = Some([top.min(i), left.min(j), bottom.max(i + 1), right.max(j + 1)]);
+    }
+    bounds
+}
+
 /// Median silver of the border between the skin and the half shadow.
 fn border(plate: &Plate, silver: &Grid<Option<f64>>, pitch_mm: f64) -> Option<f64> {
     let skin = SKIN_MM / pitch_mm;

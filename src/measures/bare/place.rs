@@ -7,7 +7,7 @@ use imageproc::point::Point;
 use rayon::prelude::*;
 
 use super::supports::{OTHER_CORNERS, SUPPORT_MM, in_corner, supports, without_supports};
-use super::{BarePlace, Ground, LEAST_OF_MM2, Look};
+use super::{BarePlace, Ground, LEAST_OF_MM2, Look, Window, bounds_of};
 use crate::handling::Corner;
 use crate::plate::Edge;
 use crate::raster::regions::{dilate, erode, label};
@@ -31,9 +31,6 @@ const MIRRORED_SHARE: f64 = 0.3;
 const REACHES_MM: f64 = 0.8;
 /// The outline leaves out what is finer than this, cells.
 const OUTLINE_CELLS: f64 = 0.8;
-
-/// Rows and columns, from and to.
-pub(super) type Window = [usize; 4];
 
 impl Ground {
     pub(super) fn places(&self, look: &Look) -> Vec<BarePlace> {
@@ -157,16 +154,6 @@ impl Lows {
 
 fn bin(above_d: f64) -> usize {
     ((above_d / BIN_D).round().max(0.0) as usize).min(BINS - 1)
-}
-
-/// Rows and columns that the marked cells take.
-pub(super) fn bounds_of(mask: &Mask) -> Option<Window> {
-    let mut bounds: Option<Window> = None;
-    for ((i, j), _) in mask.indexed_iter().filter(|(_, set)| **set) {
-        let [top, left, bottom, right] = bounds.unwrap_or([i, j, i + 1, j + 1]);
-        bounds = Some([top.min(i), left.min(j), bottom.max(i + 1), right.max(j + 1)]);
-    }
-    bounds
 }
 
 /// What may belong to places.

@@ -5,8 +5,7 @@
 //! Input: silver of the plate and the cells inside the opening. Output: the cells that supports take.
 //! Doubtful when: three corners of a scene are dark alike.
 
-use super::BarePlace;
-use super::place::{Window, bounds_of};
+use super::{BarePlace, Window, bounds_of};
 use crate::handling::Corner;
 use crate::raster::regions::dilate;
 use crate::raster::stats::median;

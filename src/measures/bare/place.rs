@@ -85,12 +85,14 @@ impl Ground {
             .filter_map(|(name, _, window)| {
                 let cut = Cut::of(self, look, &lows, &seen, *name, *window);
                 let place = cut.measured()?;
-                if !(look.supports && in_corner(&place, self.size_mm)) {
+                let Some(supports) = &seen.supports else {
+                    return Some((place, false));
+                };
+                if !in_corner(&place, self.size_mm) {
                     return Some((place, false));
                 }
                 // Where the other corners show a support, what reaches beyond it tells; else the place alone.
-                let supports = seen.supports.as_ref();
-                match supports.and_then(|supports| cut.beyond_mm2(supports)) {
+                match cut.beyond_mm2(supports) {
                     Some(mm2) => (mm2 >= look.beyond_mm2).then_some((place, true)),
                     None => {
                         (cut.mirrored(place.contrast_d) < OTHER_CORNERS).then_some((place, false))

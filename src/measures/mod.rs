@@ -20,7 +20,8 @@ pub mod stains;
 pub mod tone;
 
 pub use bands::{
-    Across, AcrossForm, BandForm, DrainWaves, Family, Line, Over, OverScene, RightAcross, Sweep,
+    Across, AcrossForm, BandForm, DrainWaves, EdgeWaves, Family, Line, Over, OverScene,
+    RightAcross, Sweep,
 };
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
@@ -60,6 +61,8 @@ pub struct ShapeMeasures {
     pub sweeps: Vec<Sweep>,
     /// Even waves by a corner, on even plates by a corner or an edge, the strongest.
     pub drain_waves: Option<DrainWaves>,
+    /// Even waves by an edge of a picture, the strongest; none are looked for on even plates.
+    pub edge_waves: Option<EdgeWaves>,
     /// How evenly an even plate is coated.
     pub pour: Option<Pour>,
     /// Places without coating.
@@ -151,33 +154,36 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         Over::Scene => bands::sweeps(&coarse_silver, coarse.pitch_mm),
         Over::Even => Vec::new(),
     };
-    let (((bands, ((right_across, sweeps), drain_waves)), stains), (scratches, (pour, bare))) =
-        rayon::join(
-            || {
-                let grids = [
-                    (&fine_silver, fine.pitch_mm),
-                    (&coarse_silver, coarse.pitch_mm),
-                ];
-                let bands = || bands::measure(grids, over);
-                let of_scene = || rayon::join(|| rayon::join(right_across, sweeps), drain_waves);
-                rayon::join(
-                    || rayon::join(bands, of_scene),
-                    || stains::measure(plate, &fine, map),
-                )
-            },
-            || {
-                let areas = || {
-                    let pour = || pour::measure(plate, &coarse, map);
-                    rayon::join(pour, || bare::measure(plate, &fine, map))
-                };
-                rayon::join(|| scratches::measure(plate, map, &for_scratches), areas)
-            },
-        );
+    let (
+        ((bands, ((right_across, sweeps), (drain_waves, edge_waves))), stains),
+        (scratches, (pour, bare)),
+    ) = rayon::join(
+        || {
+            let grids = [
+                (&fine_silver, fine.pitch_mm),
+                (&coarse_silver, coarse.pitch_mm),
+            ];
+            let bands = || bands::measure(grids, over);
+            let of_scene = || rayon::join(|| rayon::join(right_across, sweeps), drain_waves);
+            rayon::join(
+                || rayon::join(bands, of_scene),
+                || stains::measure(plate, &fine, map),
+            )
+        },
+        || {
+            let areas = || {
+                let pour = || pour::measure(plate, &coarse, map);
+                rayon::join(pour, || bare::measure(plate, &fine, map))
+            };
+            rayon::join(|| scratches::measure(plate, map, &for_scratches), areas)
+        },
+    );
     ShapeMeasures {
         bands,
         right_across,
         sweeps,
         drain_waves,
+        edge_waves,
         pour,
         bare,
         stains,

@@ -1,13 +1,17 @@
 //! Streaks, waves and a line of the dip.
 
-use super::likeness::{likeness, line_likeness, sweep_likeness, waves_likeness};
+use super::likeness::{
+    edge_waves_likeness, likeness, line_likeness, sweep_likeness, waves_likeness,
+};
 use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
-    drain_waves_false_alarms, line_false_alarms, line_over_scene_false_alarms, sweep_false_alarms,
+    drain_waves_false_alarms, edge_waves_false_alarms, line_false_alarms,
+    line_over_scene_false_alarms, sweep_false_alarms,
 };
 use crate::findings::{Fault, Figure, Finding, Mark, Standing};
+use crate::handling::Spot;
 use crate::measures::{Family, Line, ShapeMeasures};
 use crate::plate::{Plate, PlateKind};
 use crate::raster::geometry::{between_axes_deg, distance};
@@ -56,23 +60,25 @@ pub(in crate::findings) fn bands(
     if !shows_bands(plate) {
         return;
     }
-    // Streaks, too, may start at an edge and lie nearly even, but not about a corner.
+    // Streaks, too, may start at an edge and lie nearly even, but not about a corner, and they are straight.
     let waves = drain_waves(plate, shapes);
     let (about_corner, by_edge) = match shapes.drain_waves.as_ref() {
         Some(of) if of.spot.corner().is_some() => (waves, None),
         _ => (None, waves),
     };
-    let named_deg = about_corner.as_ref().and_then(|waves| waves.axis_deg);
+    let sure = about_corner.or_else(|| edge_waves(plate, shapes));
+    let named_deg = sure.as_ref().and_then(|waves| waves.axis_deg);
     let surer =
         |a: &Finding, b: &Finding| a.expected_false_alarms.total_cmp(&b.expected_false_alarms);
-    let streaks = [family(plate, shapes, named_deg), sweep(plate, shapes)];
+    let is_other = |bands: &Finding| match (bands.axis_deg, named_deg) {
+        (Some(axis_deg), Some(named_deg)) => between_axes_deg(named_deg, axis_deg) > SAME_AXIS_DEG,
+        _ => true,
+    };
+    let sweep = sweep(plate, shapes).filter(is_other);
+    let streaks = [family(plate, shapes, named_deg), sweep];
     let bands = streaks.into_iter().flatten().min_by(surer).or(by_edge);
-    let line = || line(plate, shapes).filter(|_| about_corner.is_none());
-    let mut found: Vec<Finding> = bands
-        .or_else(line)
-        .into_iter()
-        .chain(about_corner)
-        .collect();
+    let line = || line(plate, shapes).filter(|_| sure.is_none());
+    let mut found: Vec<Finding> = bands.or_else(line).into_iter().chain(sure).collect();
     // Beyond what the scan shows they may stop.
     let cropped = (!plate.shows_its_edges()).then_some(Doubt::CroppedInside);
     for finding in &mut found {
@@ -81,20 +87,36 @@ pub(in crate::findings) fn bands(
     findings.append(&mut found);
 }
 
-/// Even waves by a corner or an edge.
+/// Even waves by a corner, on even plates by a corner or an edge.
 fn drain_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
-    // Of a cropped picture no corner need be the plate's own.
+    let waves = shapes.drain_waves.as_ref()?;
+    let expected = drain_waves_false_alarms(waves_likeness(waves));
+    of_waves(plate, waves.spot, waves.spacing_mm, &waves.crests, expected)
+}
+
+/// Even waves by an edge of a picture.
+fn edge_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+    let waves = shapes.edge_waves.as_ref()?;
+    let expected = edge_waves_false_alarms(edge_waves_likeness(waves));
+    of_waves(plate, waves.spot, waves.spacing_mm, &waves.crests, expected)
+}
+
+fn of_waves(
+    plate: &Plate,
+    spot: Spot,
+    spacing_mm: f64,
+    crests: &Family,
+    expected: f64,
+) -> Option<Finding> {
+    // Of a cropped picture no corner or edge need be the plate's own.
     if plate.kind == PlateKind::Picture && !plate.shows_its_edges() {
         return None;
     }
-    let waves = shapes.drain_waves.as_ref()?;
-    let expected = drain_waves_false_alarms(waves_likeness(waves));
-    let lines = visible(&waves.crests);
+    let lines = visible(crests);
     if expected > FALSE_ALARMS_A_PLATE || lines.len() < FEWEST_WAVES {
         return None;
     }
-    let mut finding = group(plate, &waves.crests, &lines, Fault::Ridges, expected);
-    let spacing_mm = waves.spacing_mm;
+    let mut finding = group(plate, crests, &lines, Fault::Ridges, expected);
     finding.measured.retain(|(name, _)| *name != "spacing_mm");
     finding
         .measured
@@ -102,11 +124,11 @@ fn drain_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     finding.title = format!(
         "{} waves by {}, {spacing_mm:.1} mm apart, {:.2} D each",
         lines.len(),
-        waves.spot.words(),
+        spot.words(),
         finding.reading("contrast_d").map_or(0.0, |d| d.value)
     );
-    finding.place = Some(waves.spot.word().to_owned());
-    finding.signs = band_signs::of_group(plate, &waves.crests, &lines, Fault::Ridges);
+    finding.place = Some(spot.word().to_owned());
+    finding.signs = band_signs::of_group(plate, crests, &lines, Fault::Ridges);
     if plate.kind == PlateKind::Picture {
         finding.standing = Standing::Suggested;
         finding.doubts.push(Doubt::SceneMayDoIt);

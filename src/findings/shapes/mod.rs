@@ -61,7 +61,7 @@ pub(super) fn cannot_tell(
         cannot_tell.push(CannotTell {
             fault: Fault::Ridges,
             because: match plate.shows_its_edges() {
-                true => "waves along an edge look like boards and blinds of the scene; only waves by a corner would be named",
+                true => "waves along an edge look like boards and blinds of the scene; only bent ones, and waves by a corner, would be named",
                 false => "the plate's corners and edges, by which waves lie, are not in the scan",
             }
             .to_owned(),

@@ -31,8 +31,8 @@ mod sweeps;
 mod tilted;
 
 pub use across::Across;
-pub use drain_waves::DrainWaves;
 pub(super) use drain_waves::drain_waves;
+pub use drain_waves::{DrainWaves, EdgeWaves};
 pub use form::AcrossForm;
 pub use right_across::RightAcross;
 pub(super) use right_across::right_across;

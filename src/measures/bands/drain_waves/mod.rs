@@ -10,12 +10,18 @@
 //! periodogram from the corner or edge on (Schuster, Terrestrial Magnetism 3, 1898).
 //! Doubtful when: a cloth or a floor in the corner is striped across the diagonal.
 
+mod bent;
+mod crests;
+mod lines;
+
+pub use bent::EdgeWaves;
+
 use super::response::Response;
-use super::{Across, Family, Line, Over, OverScene};
+use super::{Family, Over};
 use crate::handling::Spot;
 use crate::raster::Grid;
-use crate::raster::filter::gaussian_over;
-use crate::raster::stats::median;
+use crests::crests;
+use lines::{Course, Lines};
 
 /// Core of a wave, millimetres: between the finest spacing and the widest it answers best.
 const CORE_MM: f64 = 0.45;
@@ -41,9 +47,6 @@ const WIDEST_MM: f64 = 5.4;
 /// How far from the corner or edge waves are looked for, millimetres.
 const DEPTHS_MM: [f64; 3] = [18.0, 26.0, 36.0];
 
-/// How far they are followed then.
-const FOLLOWED_MM: f64 = 45.0;
-
 /// Shortest line that counts, millimetres.
 const SHORTEST_MM: f64 = 4.8;
 
@@ -53,15 +56,6 @@ const TOGETHER: f64 = 10.0;
 /// Share of all changes that waves have at least to be called even. Our own choice: of planted ones that pass none
 /// has less than 0.6.
 const LEAST_SHARE: f64 = 0.3;
-
-/// A wave counts as long as it has this share of the strongest one's height. Our own choice.
-const FOLLOWED_SHARE: f64 = 0.3;
-
-/// Difference of a wave's light half from its dark half, means over each, over its height: of a sine twice 2 / pi.
-const CORE_OVER_HEIGHT: f64 = 4.0 / std::f64::consts::PI;
-
-/// Width of a crest at half height as a share of the spacing.
-const CREST_SHARE: f64 = 0.45;
 
 /// Waves by one corner or edge, the strongest of a plate.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,10 +74,10 @@ pub struct DrainWaves {
     pub crests: Family,
 }
 
-/// Silver along lines of one axis.
+/// Silver along lines of one course.
 struct Profile {
-    axis_deg: f64,
-    /// Where the first line lies across the axis, millimetres, and from line to line.
+    course: Course,
+    /// Where the first line lies across them, millimetres, and from line to line.
     first_mm: f64,
     step_mm: f64,
     /// Mean response of each line over what chance makes of it; 0 where the line is too short.
@@ -104,16 +98,29 @@ struct Waves {
     share: f64,
 }
 
-/// The strongest even waves by a corner, on even plates by a corner or an edge; `None` where the plate is too small
-/// or where none are even.
+/// The strongest even waves by a corner, on even plates by a corner or an edge, and those by an edge of a picture,
+/// which are followed along their bend; `None` where the plate is too small or where none are even.
 pub(in crate::measures) fn drain_waves(
     silver: &Grid<Option<f64>>,
     pitch_mm: f64,
     over: Over,
-) -> Option<DrainWaves> {
-    let response = Response::of(silver, pitch_mm, CORE_MM, Over::Even)?;
+) -> (Option<DrainWaves>, Option<EdgeWaves>) {
+    let Some(response) = Response::of(silver, pitch_mm, CORE_MM, Over::Even) else {
+        return (None, None);
+    };
+    rayon::join(
+        || straight_waves(&response, over),
+        || match over {
+            Over::Scene => bent::edge_waves(&response),
+            Over::Even => None,
+        },
+    )
+}
+
+/// The strongest even waves along straight lines.
+fn straight_waves(response: &Response, over: Over) -> Option<DrainWaves> {
     let profiles: Vec<Profile> = axes_deg(over)
-        .map(|axis_deg| Profile::of(&response, axis_deg))
+        .map(|axis_deg| Profile::of(response, Course::straight(axis_deg)))
         .collect();
     let all: Vec<Waves> = profiles
         .iter()
@@ -128,7 +135,7 @@ pub(in crate::measures) fn drain_waves(
         return None;
     }
     best.spacing_mm = profiles[best.at].finer_spacing_mm(&best);
-    let crests = crests(&response, &profiles[best.at], &best);
+    let crests = crests(response, &profiles[best.at], &best);
     Some(DrainWaves {
         spot: best.spot,
         spacing_mm: best.spacing_mm,
@@ -155,39 +162,9 @@ fn spacings_mm() -> impl Iterator<Item = f64> {
     (0..SPACINGS).map(move |k| least * (most / least).powf(k as f64 / (SPACINGS - 1) as f64))
 }
 
-/// Lines of one axis, by their place across it.
-struct Lines {
-    cos: f64,
-    sin: f64,
-    /// Place of the first line, cells.
-    first: f64,
-    count: usize,
-}
-
-impl Lines {
-    fn of((rows, columns): (usize, usize), axis_deg: f64) -> Lines {
-        let (sin, cos) = axis_deg.to_radians().sin_cos();
-        let (wide, high) = (columns as f64 * cos, rows as f64 * sin);
-        let first = wide.min(0.0) + high.min(0.0);
-        let last = wide.max(0.0) + high.max(0.0);
-        Lines {
-            cos,
-            sin,
-            first,
-            count: (last - first).ceil() as usize + 1,
-        }
-    }
-
-    /// The line that a cell lies on.
-    fn at(&self, row: usize, column: usize) -> usize {
-        let across = (column as f64 + 0.5) * self.cos + (row as f64 + 0.5) * self.sin;
-        (across - self.first) as usize
-    }
-}
-
 impl Profile {
-    fn of(response: &Response, axis_deg: f64) -> Profile {
-        let lines = Lines::of(response.cells.dim(), axis_deg);
+    fn of(response: &Response, course: Course) -> Profile {
+        let lines = Lines::of(response.cells.dim(), course);
         let mut sums = vec![(0.0f64, 0usize); lines.count];
         for ((i, j), known) in response.known.indexed_iter() {
             if *known > 0.0 {
@@ -202,7 +179,7 @@ impl Profile {
             false => 0.0,
         });
         Profile {
-            axis_deg,
+            course,
             first_mm: (lines.first + 0.5) * response.pitch_mm,
             step_mm: response.pitch_mm,
             means: means.collect(),
@@ -212,7 +189,7 @@ impl Profile {
 
     /// Where its low and its high end lie.
     fn spot(&self, low_end: bool) -> Spot {
-        let [low, high] = match self.axis_deg {
+        let [low, high] = match self.course.axis_deg {
             axis if axis < 22.5 => [Spot::Left, Spot::Right],
             axis if axis < 67.5 => [Spot::TopLeft, Spot::BottomRight],
             axis if axis < 112.5 => [Spot::Top, Spot::Bottom],
@@ -288,157 +265,6 @@ fn turned(values: &[f64], mean: f64, step_mm: f64, spacing_mm: f64) -> (f64, f64
     })
 }
 
-/// Silver less its surroundings along lines of one axis.
-struct Crossing {
-    lines: Lines,
-    /// Median of each line, density; `None` where the line is too short.
-    silver_d: Vec<Option<f64>>,
-    /// From where to where along the axis each line is known, cells.
-    reach: Vec<[f64; 2]>,
-}
-
-impl Crossing {
-    fn of(response: &Response, profile: &Profile) -> Crossing {
-        let lines = Lines::of(response.cells.dim(), profile.axis_deg);
-        let blurred =
-            |cores: f64| gaussian_over(&response.silver, &response.known, cores * response.core);
-        let silver = blurred(1.0) - blurred(SURROUND);
-        let mut along: Vec<Vec<f64>> = vec![Vec::new(); lines.count];
-        let mut reach = vec![[f64::INFINITY, f64::NEG_INFINITY]; lines.count];
-        for ((i, j), known) in response.known.indexed_iter() {
-            if *known > 0.0 {
-                let line = lines.at(i, j);
-                along[line].push(f64::from(silver[[i, j]]));
-                let v = (i as f64 + 0.5) * lines.cos - (j as f64 + 0.5) * lines.sin;
-                reach[line] = [reach[line][0].min(v), reach[line][1].max(v)];
-            }
-        }
-        let medians = along.iter_mut().zip(&profile.long);
-        let silver_d = medians.map(|(values, long)| median(values).filter(|_| *long));
-        Crossing {
-            silver_d: silver_d.collect(),
-            lines,
-            reach,
-        }
-    }
-
-    /// Height of waves of a spacing about a line, density: the part of the silver that goes with them over one
-    /// spacing to either side.
-    fn height_d(&self, crest: f64, spacing: f64) -> f64 {
-        let last = ((crest + spacing) as usize + 1).min(self.silver_d.len());
-        let (mut with, mut all) = (0.0, 0.0);
-        for k in (crest - spacing).max(0.0) as usize..last {
-            let wave = (std::f64::consts::TAU * (k as f64 - crest) / spacing).cos();
-            with += self.silver_d[k].unwrap_or(0.0) * wave;
-            all += wave * wave;
-        }
-        with / f64::max(all, 1e-9)
-    }
-
-    /// Lines that are crests, with their heights: from the highest to either side as long as they go on.
-    fn crests(&self, profile: &Profile, waves: &Waves) -> Vec<(usize, f64)> {
-        let followed = (FOLLOWED_MM / profile.step_mm) as usize;
-        let last = profile.means.len();
-        let (from, to) = match waves.low_end {
-            true => (waves.from, (waves.from + followed).min(last)),
-            false => (last.saturating_sub(followed), last),
-        };
-        let spacing = waves.spacing_mm / profile.step_mm;
-        let (re, im) = turned(
-            &profile.means[from..to],
-            0.0,
-            profile.step_mm,
-            waves.spacing_mm,
-        );
-        let first = (im.atan2(re) / std::f64::consts::TAU * spacing).rem_euclid(spacing);
-        let places: Vec<(usize, f64)> = (0..)
-            .map(|k| from as f64 + first + f64::from(k) * spacing)
-            .take_while(|crest| *crest < to as f64)
-            .map(|crest| (crest as usize, self.height_d(crest, spacing)))
-            .collect();
-        let highest = (0..places.len()).max_by(|a, b| places[*a].1.total_cmp(&places[*b].1));
-        let Some(highest) = highest.filter(|at| places[*at].1 > 0.0) else {
-            return Vec::new();
-        };
-        let goes_on = |k: &usize| places[*k].1 >= FOLLOWED_SHARE * places[highest].1;
-        let before = (0..highest).rev().take_while(goes_on).count();
-        let beyond = (highest + 1..places.len()).take_while(goes_on).count();
-        places[highest - before..=highest + beyond].to_vec()
-    }
-}
-
-/// The crests of waves as a family of bands.
-fn crests(response: &Response, profile: &Profile, waves: &Waves) -> Family {
-    let pitch_mm = response.pitch_mm;
-    let crossing = Crossing::of(response, profile);
-    let Lines { cos, sin, .. } = crossing.lines;
-    let slanted = waves.spot.corner().is_some();
-    let upright = match slanted {
-        true => profile.axis_deg < 90.0,
-        false => profile.axis_deg < 45.0,
-    };
-    let (rows, columns) = response.cells.dim();
-    let middle = [0.5 * columns as f64, 0.5 * rows as f64];
-    let place = |across: f64, v: f64| {
-        [across * cos - v * sin, across * sin + v * cos].map(|cells| cells * pitch_mm)
-    };
-    let line = |(line, height_d): (usize, f64)| {
-        let [low, high] = crossing.reach[line];
-        let across = crossing.lines.first + line as f64 + 0.5;
-        // Where it crosses the plate's middle, or its own middle where it is slanted.
-        let mid = match (slanted, upright) {
-            (true, _) => 0.5 * (low + high),
-            (false, true) => (middle[1] - across * sin) / cos,
-            (false, false) => (across * cos - middle[0]) / sin,
-        };
-        (low < high).then(|| Line {
-            ends_mm: [place(across, low), place(across, high)],
-            middle_mm: place(across, mid),
-            agreement: waves.power.sqrt(),
-            coverage: 1.0,
-            sign: 1.0,
-            width_mm: CREST_SHARE * waves.spacing_mm,
-            contrast_d: CORE_OVER_HEIGHT * height_d.max(0.0) / left_by_blur(waves.spacing_mm),
-            step_d: 0.0,
-        })
-    };
-    let lines = crossing.crests(profile, waves).into_iter().filter_map(line);
-    // The profile as `Family::across_mm` counts: along the plate's middle unless slanted.
-    let [across_x, across_y] = [cos, sin].map(|part| part * pitch_mm);
-    let (first_mm, scale) = match (slanted, upright) {
-        (true, _) => (profile.first_mm, 1.0),
-        (false, true) => (profile.first_mm - middle[1] * across_y, cos),
-        (false, false) => (profile.first_mm - middle[0] * across_x, sin),
-    };
-    Family {
-        axis_deg: profile.axis_deg.rem_euclid(180.0),
-        upright,
-        slanted,
-        scale_mm: 0.25 * waves.spacing_mm,
-        sagitta_mm: 0.0,
-        energy: waves.power,
-        usual_energy: 1.0,
-        regularity: waves.share,
-        scene: OverScene::default(),
-        room: 0.0,
-        lines: lines.collect(),
-        across: Across {
-            first_mm: first_mm / scale,
-            step_mm: profile.step_mm / scale,
-            silver_d: crossing.silver_d,
-        },
-    }
-}
-
-/// Share of a wave's height that the blur and its surroundings leave.
-fn left_by_blur(spacing_mm: f64) -> f64 {
-    let left = |cores: f64| {
-        let turns = std::f64::consts::TAU * cores * CORE_MM / spacing_mm;
-        (-0.5 * turns * turns).exp()
-    };
-    left(1.0) - left(SURROUND)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -465,7 +291,7 @@ mod tests {
 
     #[test]
     fn waves_about_a_corner_are_found_where_they_are() {
-        let found = drain_waves(&picture(0.06), 0.4, Over::Scene).unwrap();
+        let found = drain_waves(&picture(0.06), 0.4, Over::Scene).0.unwrap();
         assert_eq!(found.spot, Spot::BottomLeft);
         assert!(
             (found.spacing_mm - 3.4).abs() < 0.15,
@@ -485,7 +311,7 @@ mod tests {
     }
 
     #[test]
-    fn waves_by_an_edge_are_looked_for_on_even_plates_alone() {
+    fn straight_waves_by_an_edge_are_looked_for_on_even_plates_alone() {
         let mut state = 1u32;
         let silver = Grid::from_shape_fn((200, 175), |(i, j)| {
             state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
@@ -496,7 +322,7 @@ mod tests {
             let wave = 0.05 * (-away / 15.0).exp() * (std::f64::consts::TAU * away / 3.0).cos();
             Some(0.5 + texture + wave)
         });
-        let found = drain_waves(&silver, 0.4, Over::Even).unwrap();
+        let found = drain_waves(&silver, 0.4, Over::Even).0.unwrap();
         assert_eq!(found.spot, Spot::Right);
         assert!((found.spacing_mm - 3.0).abs() < 0.15);
         assert!(found.crests.upright && !found.crests.slanted);
@@ -512,13 +338,13 @@ mod tests {
             |mm: f64| across.silver_d[((mm - across.first_mm) / across.step_mm).round() as usize];
         let strongest = found.crests.lines.last().unwrap().middle_mm[0];
         assert!(at(strongest).unwrap() > at(strongest - 1.5).unwrap());
-        let over_scene = drain_waves(&silver, 0.4, Over::Scene);
+        let (over_scene, _) = drain_waves(&silver, 0.4, Over::Scene);
         assert!(over_scene.is_none_or(|found| found.power < 8.0));
     }
 
     #[test]
     fn a_picture_without_waves_shows_none_that_stand_out() {
-        let found = drain_waves(&picture(0.0), 0.4, Over::Scene);
+        let (found, _) = drain_waves(&picture(0.0), 0.4, Over::Scene);
         assert!(found.is_none_or(|found| found.power < 5.0));
     }
 }

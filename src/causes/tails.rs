@@ -136,6 +136,7 @@ mod tests {
             length_mm: Some(3.0),
             direction_deg: Some(*deg),
             axis_deg: None,
+            sagitta_mm: 0.0,
             contrast_d: 0.3,
             expected_false_alarms: 0.0,
         };

@@ -92,6 +92,7 @@ fn mark(piece: &Piece) -> Mark {
         length_mm: piece.long.map(|(length_mm, _)| length_mm),
         direction_deg: None,
         axis_deg: piece.long.map(|(_, axis_deg)| axis_deg),
+        sagitta_mm: 0.0,
         contrast_d: piece.contrast_d.abs(),
         expected_false_alarms: piece.expected_false_alarms,
     }

@@ -172,6 +172,9 @@ pub struct Mark {
     pub direction_deg: Option<f64>,
     /// Axis, degrees.
     pub axis_deg: Option<f64>,
+    /// How far both ends lie off the straight line through its centre, millimetres, to the right of an upright mark
+    /// and below a level one: 0 for a straight one.
+    pub sagitta_mm: f64,
     /// Mean difference of the core from the ring around it, density, always positive.
     pub contrast_d: f64,
     /// Expected number of such marks by chance on a clean plate.

@@ -236,6 +236,7 @@ impl Frame {
             length_share: mark.length_mm.map(|v| self.share_of_width(v)),
             direction_deg: mark.direction_deg.and_then(|v| number(v, ANGLE_DECIMALS)),
             axis_deg: mark.axis_deg.and_then(|v| number(v, ANGLE_DECIMALS)),
+            sagitta_share: (mark.sagitta_mm != 0.0).then(|| self.share_of_width(mark.sagitta_mm)),
             contrast_d: round(mark.contrast_d, DENSITY_DECIMALS),
             expected_false_alarms: significant(mark.expected_false_alarms),
         }

@@ -372,6 +372,10 @@ pub struct ReportedMark {
     pub length_share: Option<f64>,
     pub direction_deg: Option<f64>,
     pub axis_deg: Option<f64>,
+    /// How far both ends of a bent mark lie off the straight line through its centre, as a share of the plate's
+    /// width: to the right of an upright one, below a level one.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sagitta_share: Option<f64>,
     pub contrast_d: f64,
     pub expected_false_alarms: f64,
 }

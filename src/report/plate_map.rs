@@ -247,11 +247,20 @@ impl PlateMap {
                     (Some(axis_deg), Some(length)) => {
                         let (dx, dy) = unit(axis_deg);
                         let half = length / 2.0;
-                        segment(
-                            [x - dx * half, y - dy * half],
-                            [x + dx * half, y + dy * half],
-                        )
-                        .replace("<line", "<line class=\"dash\"")
+                        let off = self.x(mark.sagitta_share.unwrap_or(0.0));
+                        // Off to the right of upright ones, below level ones.
+                        let (nx, ny) = if dy.abs() > dx.abs() {
+                            (off, 0.0)
+                        } else {
+                            (0.0, off)
+                        };
+                        let ends = [-half, half].map(|at| [x + dx * at + nx, y + dy * at + ny]);
+                        match off == 0.0 {
+                            true => {
+                                segment(ends[0], ends[1]).replace("<line", "<line class=\"dash\"")
+                            }
+                            false => bent(ends, [x, y]),
+                        }
                     }
                     _ => ring(x, y, r),
                 }
@@ -445,6 +454,20 @@ fn segment([x1, y1]: [f64; 2], [x2, y2]: [f64; 2]) -> String {
     format!("<line x1=\"{x1:.1}\" y1=\"{y1:.1}\" x2=\"{x2:.1}\" y2=\"{y2:.1}\"/>")
 }
 
+/// A dashed line from end to end through a middle.
+fn bent([from, to]: [[f64; 2]; 2], middle: [f64; 2]) -> String {
+    let by = |k: usize| 2.0 * middle[k] - 0.5 * (from[k] + to[k]);
+    format!(
+        "<path class=\"dash\" d=\"M{:.1} {:.1} Q{:.1} {:.1} {:.1} {:.1}\"/>",
+        from[0],
+        from[1],
+        by(0),
+        by(1),
+        to[0],
+        to[1]
+    )
+}
+
 /// A dark casing under a light line: seen on any tone.
 fn cased(shapes: &str) -> String {
     format!("<g class=\"case\">{shapes}</g><g class=\"line\">{shapes}</g>")
@@ -466,6 +489,14 @@ mod tests {
             map.window(400.0, 0.0, 300.0, 400.0),
             [250.0, 0.0, 300.0, 200.0]
         );
+    }
+
+    #[test]
+    fn a_bent_line_passes_through_its_middle() {
+        let drawn = bent([[10.0, 0.0], [10.0, 80.0]], [4.0, 40.0]);
+        // Half way along, such a curve is a quarter of each end and half of the point between.
+        assert!(drawn.contains("M10.0 0.0 Q-2.0 40.0 10.0 80.0"), "{drawn}");
+        assert_eq!(0.25 * 10.0 + 0.5 * -2.0 + 0.25 * 10.0, 4.0);
     }
 
     #[test]

@@ -209,6 +209,7 @@ pub(super) fn findings() -> Vec<Finding> {
                 length_mm: Some(1.4 + 0.1 * f64::from(i % 7)),
                 direction_deg: Some(146.0 + f64::from(i % 9)),
                 axis_deg: None,
+                sagitta_mm: 0.0,
                 contrast_d: 0.11 + 0.012 * f64::from(i % 8),
                 expected_false_alarms: 1e-4,
             }
@@ -424,6 +425,7 @@ pub(super) fn every_fault() -> Report {
         length_mm: Some(18.0),
         direction_deg: None,
         axis_deg: Some(12.0),
+        sagitta_mm: 0.0,
         contrast_d: 0.1,
         expected_false_alarms: 0.01,
     };

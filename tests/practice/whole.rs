@@ -1,11 +1,12 @@
-//! Flat images and what the fixer left: planted, stated in the truth, told by the program.
+//! Flat images, what the fixer left, and waves by an edge: planted, stated in the truth, told by the program.
 
 use oystermark::analysis::read_scan;
 use oystermark::findings::{Fault, Standing};
-use oystermark::plate::{Given, PlateKind, Process};
+use oystermark::handling::Corner;
+use oystermark::plate::{Edge, Given, PlateKind, Process};
 use oystermark::practice::{
-    Cast, Crop, FaultWish, FlatForm, FlatImageRecipe, Planted, PracticePlate, Recipe, SceneName,
-    UnderfixedRecipe, Wish,
+    Cast, Crop, FaultWish, FlatForm, FlatImageRecipe, Planted, PlateRecipe, PracticePlate, Recipe,
+    RidgeForm, RidgesRecipe, SceneName, UnderfixedRecipe, Wish,
 };
 use oystermark::report::Report;
 use oystermark::settings::Settings;
@@ -99,6 +100,47 @@ fn a_flat_stepped_plate_is_told_with_what_fits() {
     // A sound one is not flat.
     let (_, report) = steps(FlatForm::WeakLights, 1.0, 0.0);
     assert!(found(&report).is_none());
+}
+
+#[test]
+fn waves_by_an_edge_of_a_picture_are_told_where_they_bend() {
+    let waves = Planted::Ridges(RidgesRecipe {
+        level: 3,
+        form: RidgeForm::Edge,
+        corner: Corner::BottomRight,
+        edge: Edge::Bottom,
+        spacing_mm: 3.2,
+        reach_mm: 30.0,
+        contrast_d: 0.14,
+        tilt_deg: 2.0,
+    });
+    let process = Process::PositiveOnMetal;
+    let recipe = planted(780_403, process, PlateKind::Picture, 1, waves);
+    let (truth, report) = read(&recipe);
+    let finding = report.findings.iter().find(|f| f.fault == Fault::Ridges);
+    let finding = finding.expect("ridges");
+    assert_eq!(finding.place.as_deref(), Some("bottom"));
+    assert_eq!(finding.standing, Standing::Suggested);
+    let axis_deg = truth["faults"][0]["axis_deg"].as_f64().unwrap();
+    assert!((finding.axis_deg.unwrap() - axis_deg).abs() < 3.0);
+    // Each is drawn as it bends, all to one side.
+    let bends: Vec<f64> = finding
+        .members
+        .iter()
+        .flatten()
+        .filter_map(|mark| mark.sagitta_share)
+        .collect();
+    assert!(bends.len() >= 4, "{bends:?}");
+    assert!(bends.iter().all(|bend| bend * bends[0] > 0.0), "{bends:?}");
+
+    let (_, clean) = read(&Recipe {
+        plates: vec![PlateRecipe {
+            faults: Vec::new(),
+            ..recipe.plates[0].clone()
+        }],
+        ..recipe.clone()
+    });
+    assert!(clean.findings.iter().all(|f| f.fault != Fault::Ridges));
 }
 
 #[test]

@@ -14,7 +14,7 @@ use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::handling::Spot;
 use crate::measures::{Family, Line, ShapeMeasures};
 use crate::plate::{Plate, PlateKind};
-use crate::raster::geometry::{between_axes_deg, distance};
+use crate::raster::geometry::{between_axes_deg, direction_deg, distance};
 use crate::raster::stats::median;
 use crate::units::Reading;
 
@@ -368,13 +368,28 @@ fn bounds(plate: &Plate, lines: &[&Line]) -> [f64; 4] {
 
 fn mark(plate: &Plate, family: &Family, line: &Line, expected: f64) -> Mark {
     let [from, to] = line.ends_mm;
+    let length_mm = distance(from, to);
+    let side_mm = match family.upright {
+        true => plate.height_mm,
+        false => plate.width_mm,
+    };
+    // A piece of a bent line has its own middle, from which both its ends lie off by less.
+    let sagitta_mm = family.sagitta_mm * (length_mm / side_mm).powi(2);
+    let half_way = [0, 1].map(|k| 0.5 * (from[k] + to[k]));
+    let chord_deg = direction_deg(to[0] - from[0], to[1] - from[1]).rem_euclid(180.0);
+    let (centre_mm, axis_deg) = match (family.sagitta_mm == 0.0, family.upright) {
+        (true, _) => (line.middle_mm, family.axis_deg),
+        (false, true) => ([half_way[0] - sagitta_mm, half_way[1]], chord_deg),
+        (false, false) => ([half_way[0], half_way[1] - sagitta_mm], chord_deg),
+    };
     Mark {
         box_mm: bounds(plate, &[line]),
-        centre_mm: line.middle_mm,
+        centre_mm,
         size_mm: line.width_mm,
-        length_mm: Some(distance(from, to)),
+        length_mm: Some(length_mm),
         direction_deg: None,
-        axis_deg: Some(family.axis_deg),
+        axis_deg: Some(axis_deg),
+        sagitta_mm,
         contrast_d: line.contrast_d,
         expected_false_alarms: expected,
     }

@@ -294,6 +294,7 @@ fn finding(plate: &Plate, scratches: &[Whole], expected: f64, even: bool, turned
                     length_mm: Some(whole.length_mm()),
                     direction_deg: None,
                     axis_deg: Some(whole.axis_deg()),
+                    sagitta_mm: 0.0,
                     contrast_d: whole.longest().contrast_d,
                     expected_false_alarms: expected,
                 })

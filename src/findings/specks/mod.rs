@@ -177,6 +177,7 @@ fn mark(speck: &Speck, tailed: bool) -> Mark {
         length_mm: tail.map(|tail| tail.length_mm),
         direction_deg: tail.map(|tail| tail.direction_deg),
         axis_deg: None,
+        sagitta_mm: 0.0,
         contrast_d: speck.contrast_d.abs(),
         expected_false_alarms: speck.expected_false_alarms,
     }

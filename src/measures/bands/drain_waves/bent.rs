@@ -12,7 +12,7 @@ use rayon::prelude::*;
 
 use super::crests::crests;
 use super::lines::Course;
-use super::{Profile, WIDEST_MM, Waves};
+use super::{Profile, WIDEST_MM, Waves, spacings_mm};
 use crate::handling::Spot;
 use crate::measures::bands::Family;
 use crate::measures::bands::response::Response;
@@ -52,8 +52,8 @@ pub struct EdgeWaves {
     pub spot: Spot,
     /// From crest to crest, millimetres.
     pub spacing_mm: f64,
-    /// How far both ends of a wave lie off the straight line through its middle, for each square millimetre along it,
-    /// millimetres.
+    /// How much nearer the edge a wave lies off its middle, millimetres for each square millimetre along it: negative
+    /// where it lies further in.
     pub bend: f64,
     /// Power of the waves, in that of a cell of the plate's own scatter.
     pub power: f64,
@@ -182,12 +182,14 @@ impl Blocks {
 
     /// The likest waves of any spacing, tilt and bend.
     fn fit(&self) -> Option<Fit> {
-        let depths = DEPTHS_MM.into_iter();
-        let fits = depths.flat_map(|depth_mm| {
-            let depth = ((depth_mm / self.step_mm) as usize).min(self.means.ncols());
-            spacings_mm().filter_map(move |spacing_mm| self.fit_of(depth, spacing_mm))
+        let fits = spacings_mm(SPACINGS_MM, SPACINGS).flat_map(|spacing_mm| {
+            let turns = Turns::of(&self.off_mm, spacing_mm);
+            DEPTHS_MM.map(|depth_mm| {
+                let depth = ((depth_mm / self.step_mm) as usize).min(self.means.ncols());
+                self.fit_of(depth, &turns)
+            })
         });
-        fits.max_by(|a, b| a.power.total_cmp(&b.power))
+        fits.flatten().max_by(|a, b| a.power.total_cmp(&b.power))
     }
 
     /// Sum of each block's means turned by their phase, so many cells from the edge on, and how many are known.
@@ -209,7 +211,8 @@ impl Blocks {
     }
 
     /// The likest waves of one spacing, so many cells from the edge on.
-    fn fit_of(&self, depth: usize, spacing_mm: f64) -> Option<Fit> {
+    fn fit_of(&self, depth: usize, turns: &Turns) -> Option<Fit> {
+        let spacing_mm = turns.spacing_mm;
         let phases = self.phases(depth, spacing_mm);
         let count: f64 = phases.iter().map(|(_, known)| known).sum();
         let means = self.means.columns().into_iter().take(depth);
@@ -217,32 +220,20 @@ impl Blocks {
         if count < FEWEST || all <= 0.0 {
             return None;
         }
-        let turned = |across: &dyn Fn(f64) -> f64| -> Vec<[f64; 2]> {
-            let off = self.off_mm.iter();
-            off.map(|off_mm| turn(-across(*off_mm) / spacing_mm))
-                .collect()
-        };
-        let tilted: Vec<(f64, Vec<[f64; 2]>)> = evenly(MOST_TILT, TILTS)
-            .map(|tilt| (tilt, turned(&|off_mm| tilt * off_mm)))
-            .collect();
         // The sum over blocks at a bend, for each tilt.
-        let bent = |bend: f64| {
-            let bent = turned(&|off_mm| bend * off_mm * off_mm);
-            let bent: Vec<[f64; 2]> = phases
-                .iter()
-                .zip(&bent)
-                .map(|((sum, _), turn)| times(*sum, *turn))
-                .collect();
-            let sums = tilted.iter().map(move |(tilt, turns)| {
-                let sum = bent.iter().zip(turns).fold([0.0; 2], |[re, im], (a, b)| {
+        let bent = |(bend, by): &(f64, Vec<[f64; 2]>)| {
+            let phases = phases.iter().zip(by);
+            let bent: Vec<[f64; 2]> = phases.map(|((sum, _), by)| times(*sum, *by)).collect();
+            let sums = turns.tilted.iter().map(|(tilt, by)| {
+                let sum = bent.iter().zip(by).fold([0.0; 2], |[re, im], (a, b)| {
                     let [more_re, more_im] = times(*a, *b);
                     [re + more_re, im + more_im]
                 });
-                (*tilt, bend, sum)
+                (*tilt, *bend, sum)
             });
             sums.collect::<Vec<_>>()
         };
-        let tried: Vec<(f64, f64, [f64; 2])> = evenly(MOST_BEND, BENDS).flat_map(bent).collect();
+        let tried: Vec<(f64, f64, [f64; 2])> = turns.bent.iter().flat_map(bent).collect();
         let (tilt, bend, sum) = *tried
             .iter()
             .max_by(|a, b| square(a.2).total_cmp(&square(b.2)))?;
@@ -264,6 +255,32 @@ impl Blocks {
     }
 }
 
+/// How far blocks' phases are turned by each tilt and each bend, at one spacing.
+struct Turns {
+    spacing_mm: f64,
+    tilted: Vec<(f64, Vec<[f64; 2]>)>,
+    bent: Vec<(f64, Vec<[f64; 2]>)>,
+}
+
+impl Turns {
+    fn of(off_mm: &[f64], spacing_mm: f64) -> Turns {
+        let by = |across: &dyn Fn(f64) -> f64| -> Vec<[f64; 2]> {
+            let off = off_mm.iter();
+            off.map(|off_mm| turn(-across(*off_mm) / spacing_mm))
+                .collect()
+        };
+        Turns {
+            spacing_mm,
+            tilted: evenly(MOST_TILT, TILTS)
+                .map(|tilt| (tilt, by(&|off_mm| tilt * off_mm)))
+                .collect(),
+            bent: evenly(MOST_BEND, BENDS)
+                .map(|bend| (bend, by(&|off_mm| bend * off_mm * off_mm)))
+                .collect(),
+        }
+    }
+}
+
 impl Fit {
     /// The lines along which these waves lie.
     fn course(&self, pitch_mm: f64) -> Course {
@@ -279,11 +296,6 @@ impl Fit {
             bend: sign * self.bend * pitch_mm * off_deg.to_radians().cos(),
         }
     }
-}
-
-fn spacings_mm() -> impl Iterator<Item = f64> {
-    let [least, most] = SPACINGS_MM;
-    (0..SPACINGS).map(move |k| least * (most / least).powf(k as f64 / (SPACINGS - 1) as f64))
 }
 
 /// So many values from one side to the other.

@@ -2,7 +2,7 @@
 //!
 //! What it means: collodion that sets while it drains dries in waves square to its way, even ones, strongest where
 //! it drained. Nothing in a scene is as even about one corner and nowhere else; along edges boards and blinds are,
-//! so that waves by an edge are looked for on even plates only.
+//! so that straight waves by an edge are looked for on even plates only, and on pictures those that bend (`bent`).
 //! Input: silver of the picture area in cells of about 0.4 mm.
 //! Output: the corner or edge, axis and spacing at which silver along lines is the likest to even waves, how much
 //! power such waves have there and elsewhere, and the crests (millimetres, density).
@@ -157,9 +157,9 @@ fn axes_deg(over: Over) -> impl Iterator<Item = f64> {
         .flat_map(move |middle| (-steps..=steps).map(move |k| middle + f64::from(k) * STEP_DEG))
 }
 
-fn spacings_mm() -> impl Iterator<Item = f64> {
-    let [least, most] = SPACINGS_MM;
-    (0..SPACINGS).map(move |k| least * (most / least).powf(k as f64 / (SPACINGS - 1) as f64))
+/// So many spacings, evenly in the logarithm.
+fn spacings_mm([least, most]: [f64; 2], count: usize) -> impl Iterator<Item = f64> {
+    (0..count).map(move |k| least * (most / least).powf(k as f64 / (count - 1) as f64))
 }
 
 impl Profile {
@@ -228,7 +228,7 @@ impl Profile {
                     share: 2.0 * power / all.max(1e-9),
                 }
             };
-            spacings_mm().map(of_spacing)
+            spacings_mm(SPACINGS_MM, SPACINGS).map(of_spacing)
         };
         windows
             .into_iter()

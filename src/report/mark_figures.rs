@@ -93,7 +93,9 @@ fn told(handling: &Handling) -> Vec<Spoke> {
 pub(super) fn sizes(finding: &ReportedFinding) -> Result<Option<String>, ChartError> {
     let members = finding.members.iter().flatten();
     let sizes: Vec<f64> = members.filter_map(|mark| mark.size_mm).collect();
-    if sizes.len() < FEWEST_SIZES {
+    // Waves have one width, which follows from their spacing.
+    let alike = sizes.iter().all(|size| *size == sizes[0]);
+    if sizes.len() < FEWEST_SIZES || alike {
         return Ok(None);
     }
     let most = sizes.iter().copied().fold(0.0, f64::max);

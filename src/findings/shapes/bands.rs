@@ -70,12 +70,13 @@ pub(in crate::findings) fn bands(
     let named_deg = sure.as_ref().and_then(|waves| waves.axis_deg);
     let surer =
         |a: &Finding, b: &Finding| a.expected_false_alarms.total_cmp(&b.expected_false_alarms);
-    let is_other = |bands: &Finding| match (bands.axis_deg, named_deg) {
-        (Some(axis_deg), Some(named_deg)) => between_axes_deg(named_deg, axis_deg) > SAME_AXIS_DEG,
-        _ => true,
+    let is_other = |family: &Family| {
+        named_deg.is_none_or(|deg| between_axes_deg(deg, family.axis_deg) > SAME_AXIS_DEG)
     };
-    let sweep = sweep(plate, shapes).filter(is_other);
-    let streaks = [family(plate, shapes, named_deg), sweep];
+    let streaks = [
+        family(plate, shapes, is_other),
+        sweep(plate, shapes, is_other),
+    ];
     let bands = streaks.into_iter().flatten().min_by(surer).or(by_edge);
     let line = || line(plate, shapes).filter(|_| sure.is_none());
     let mut found: Vec<Finding> = bands.or_else(line).into_iter().chain(sure).collect();
@@ -148,7 +149,11 @@ fn visible(family: &Family) -> Vec<&Line> {
 const SAME_AXIS_DEG: f64 = 12.0;
 
 /// The family of bands with the least chance, but for those along waves that are named already.
-fn family(plate: &Plate, shapes: &ShapeMeasures, named_deg: Option<f64>) -> Option<Finding> {
+fn family(
+    plate: &Plate,
+    shapes: &ShapeMeasures,
+    is_other: impl Fn(&Family) -> bool,
+) -> Option<Finding> {
     let even = matches!(plate.kind, PlateKind::Blank | PlateKind::Flat);
     let fewest = if even { FEWEST[0] } else { FEWEST[1] };
     let across = |family: &Family| {
@@ -162,9 +167,7 @@ fn family(plate: &Plate, shapes: &ShapeMeasures, named_deg: Option<f64>) -> Opti
         .bands
         .iter()
         .filter(|family| visible(family).len() >= fewest)
-        .filter(|family| {
-            named_deg.is_none_or(|deg| between_axes_deg(deg, family.axis_deg) > SAME_AXIS_DEG)
-        })
+        .filter(|family| is_other(family))
         .filter(|family| even || family.scale_mm < FINE_MM)
         .map(|family| {
             let ground = match even {
@@ -206,8 +209,13 @@ fn family(plate: &Plate, shapes: &ShapeMeasures, named_deg: Option<f64>) -> Opti
     Some(finding)
 }
 
-/// Soft bands over a picture, those of the run that is the least like things of the scene.
-fn sweep(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
+/// Soft bands over a picture, those of the run that is the least like things of the scene, but for those along waves
+/// that are named already.
+fn sweep(
+    plate: &Plate,
+    shapes: &ShapeMeasures,
+    is_other: impl Fn(&Family) -> bool,
+) -> Option<Finding> {
     if plate.kind != PlateKind::Picture {
         return None;
     }
@@ -221,10 +229,10 @@ fn sweep(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         .filter(|line| line.contrast_d >= VISIBLE_D)
         .collect();
     let expected = sweep_false_alarms(likeness);
-    if expected > FALSE_ALARMS_A_PLATE || lines.is_empty() {
+    let family = &sweep.bands;
+    if expected > FALSE_ALARMS_A_PLATE || lines.is_empty() || !is_other(family) {
         return None;
     }
-    let family = &sweep.bands;
     let mut finding = group(plate, family, &lines, Fault::Streaks, expected);
     finding.title = format!(
         "{} {}, {:.2} D each",

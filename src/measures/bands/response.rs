@@ -7,7 +7,7 @@ use crate::raster::stats::{MAD_TO_SIGMA, median};
 use crate::raster::{Grid, swapped};
 
 /// Surroundings reach this many times as far as the core.
-const SURROUND: f64 = 2.2;
+pub(super) const SURROUND: f64 = 2.2;
 /// Strongest response that counts, in local standard deviations: one bright thing must not outweigh
 /// the rest of a line.
 const MOST: f32 = 2.5;

@@ -12,7 +12,7 @@ use rayon::prelude::*;
 
 use super::crests::crests;
 use super::lines::Course;
-use super::{Profile, WIDEST_MM, Waves, spacings_mm};
+use super::profile::{Profile, WIDEST_MM, spacings_mm};
 use crate::handling::Spot;
 use crate::measures::bands::Family;
 use crate::measures::bands::response::Response;
@@ -106,24 +106,16 @@ pub(super) fn edge_waves(response: &Response) -> Option<EdgeWaves> {
     }
     let profile = Profile::of(response, best.course(response.pitch_mm));
     let low_end = matches!(best.spot, Spot::Top | Spot::Left);
-    let waves = profile.waves(0, low_end)?;
-    let spacing_mm = profile.finer_spacing_mm(&waves);
+    let waves = profile.finer(profile.waves(low_end)?);
     Some(EdgeWaves {
         spot: best.spot,
-        spacing_mm,
+        spacing_mm: waves.spacing_mm,
         bend: best.bend,
         power: best.power,
         share: best.share,
         straight: best.straight,
         elsewhere,
-        crests: crests(
-            response,
-            &profile,
-            &Waves {
-                spacing_mm,
-                ..waves
-            },
-        ),
+        crests: crests(response, &profile, &waves),
     })
 }
 
@@ -321,7 +313,7 @@ fn square([re, im]: [f64; 2]) -> f64 {
 mod tests {
     use super::*;
     use crate::measures::bands::Over;
-    use crate::measures::bands::drain_waves::CORE_MM;
+    use crate::measures::bands::drain_waves::profile::CORE_MM;
 
     /// Silver of 70 by 80 mm in cells of 0.4 mm with some texture and a thing in it; waves from the right edge, a
     /// little aslant, bend, and fade away inward unless they go on.

@@ -1,8 +1,8 @@
 //! The crests of waves, one by one.
 
 use super::lines::{Lines, Way};
-use super::{CORE_MM, Profile, SURROUND, Waves, turned};
-use crate::measures::bands::response::Response;
+use super::profile::{CORE_MM, Profile, Waves, turned};
+use crate::measures::bands::response::{Response, SURROUND};
 use crate::measures::bands::{Across, Family, Line, OverScene};
 use crate::raster::filter::gaussian_over;
 use crate::raster::stats::median;

@@ -13,6 +13,7 @@
 mod bent;
 mod crests;
 mod lines;
+mod profile;
 
 pub use bent::EdgeWaves;
 
@@ -21,37 +22,14 @@ use super::{Family, Over};
 use crate::handling::Spot;
 use crate::raster::Grid;
 use crests::crests;
-use lines::{Course, Lines};
-
-/// Core of a wave, millimetres: between the finest spacing and the widest it answers best.
-const CORE_MM: f64 = 0.45;
-/// Surroundings reach this many times as far as the core.
-const SURROUND: f64 = 2.2;
+use lines::Course;
+use profile::{CORE_MM, Profile, Waves};
 
 /// Axes looked at to either side of half a right angle and, on even plates, of upright and level, degrees, and
 /// their step: the corner or edge that a hand tilts lowest is seldom missed by more.
 const MOST_OFF_DEG: f64 = 10.0;
 /// See [`MOST_OFF_DEG`].
 const STEP_DEG: f64 = 2.5;
-
-/// Spacings looked at, millimetres, evenly in the logarithm.
-const SPACINGS_MM: [f64; 2] = [1.8, 8.0];
-/// Number of spacings.
-const SPACINGS: usize = 22;
-/// Steps between one spacing and the next in which the best one is looked for at last.
-const FINER: i32 = 8;
-/// Widest spacing of waves, millimetres (from memory): where wider ones are stronger it is the scene's own broad
-/// light and dark.
-const WIDEST_MM: f64 = 5.4;
-
-/// How far from the corner or edge waves are looked for, millimetres.
-const DEPTHS_MM: [f64; 3] = [18.0, 26.0, 36.0];
-
-/// Shortest line that counts, millimetres.
-const SHORTEST_MM: f64 = 4.8;
-
-/// Cells of the response that hang together: its blur holds about so many. It scales the power only.
-const TOGETHER: f64 = 10.0;
 
 /// Share of all changes that waves have at least to be called even. Our own choice: of planted ones that pass none
 /// has less than 0.6.
@@ -72,30 +50,6 @@ pub struct DrainWaves {
     pub elsewhere: f64,
     /// The crests, as a family of bands.
     pub crests: Family,
-}
-
-/// Silver along lines of one course.
-struct Profile {
-    course: Course,
-    /// Where the first line lies across them, millimetres, and from line to line.
-    first_mm: f64,
-    step_mm: f64,
-    /// Mean response of each line over what chance makes of it; 0 where the line is too short.
-    means: Vec<f64>,
-    long: Vec<bool>,
-}
-
-/// Even waves at one end of a profile.
-#[derive(Clone, Copy)]
-struct Waves {
-    at: usize,
-    spot: Spot,
-    low_end: bool,
-    from: usize,
-    to: usize,
-    spacing_mm: f64,
-    power: f64,
-    share: f64,
 }
 
 /// The strongest even waves by a corner, on even plates by a corner or an edge, and those by an edge of a picture,
@@ -122,20 +76,19 @@ fn straight_waves(response: &Response, over: Over) -> Option<DrainWaves> {
     let profiles: Vec<Profile> = axes_deg(over)
         .map(|axis_deg| Profile::of(response, Course::straight(axis_deg)))
         .collect();
-    let all: Vec<Waves> = profiles
+    let all: Vec<(&Profile, Waves)> = profiles
         .iter()
-        .enumerate()
-        .flat_map(|(at, profile)| [true, false].map(|low_end| profile.waves(at, low_end)))
+        .flat_map(|profile| [true, false].map(|low_end| Some((profile, profile.waves(low_end)?))))
         .flatten()
         .collect();
-    let mut best = *all.iter().max_by(|a, b| a.power.total_cmp(&b.power))?;
-    let others = all.iter().filter(|other| other.spot != best.spot);
-    let elsewhere = others.map(|other| other.power).fold(0.0, f64::max);
+    let (profile, best) = *all.iter().max_by(|a, b| a.1.power.total_cmp(&b.1.power))?;
+    let others = all.iter().filter(|(_, other)| other.spot != best.spot);
+    let elsewhere = others.map(|(_, other)| other.power).fold(0.0, f64::max);
     if best.share < LEAST_SHARE {
         return None;
     }
-    best.spacing_mm = profiles[best.at].finer_spacing_mm(&best);
-    let crests = crests(response, &profiles[best.at], &best);
+    let best = profile.finer(best);
+    let crests = crests(response, profile, &best);
     Some(DrainWaves {
         spot: best.spot,
         spacing_mm: best.spacing_mm,
@@ -155,114 +108,6 @@ fn axes_deg(over: Over) -> impl Iterator<Item = f64> {
     middles
         .iter()
         .flat_map(move |middle| (-steps..=steps).map(move |k| middle + f64::from(k) * STEP_DEG))
-}
-
-/// So many spacings, evenly in the logarithm.
-fn spacings_mm([least, most]: [f64; 2], count: usize) -> impl Iterator<Item = f64> {
-    (0..count).map(move |k| least * (most / least).powf(k as f64 / (count - 1) as f64))
-}
-
-impl Profile {
-    fn of(response: &Response, course: Course) -> Profile {
-        let lines = Lines::of(response.cells.dim(), course);
-        let mut sums = vec![(0.0f64, 0usize); lines.count];
-        for ((i, j), known) in response.known.indexed_iter() {
-            if *known > 0.0 {
-                let of = &mut sums[lines.at(i, j)];
-                *of = (of.0 + f64::from(response.cells[[i, j]]), of.1 + 1);
-            }
-        }
-        let shortest = (SHORTEST_MM / response.pitch_mm) as usize;
-        let long: Vec<bool> = sums.iter().map(|(_, n)| *n >= shortest.max(1)).collect();
-        let means = sums.iter().zip(&long).map(|((sum, n), long)| match long {
-            true => sum / (*n as f64 * TOGETHER).sqrt(),
-            false => 0.0,
-        });
-        Profile {
-            course,
-            first_mm: (lines.first + 0.5) * response.pitch_mm,
-            step_mm: response.pitch_mm,
-            means: means.collect(),
-            long,
-        }
-    }
-
-    /// Where its low and its high end lie.
-    fn spot(&self, low_end: bool) -> Spot {
-        let [low, high] = match self.course.axis_deg {
-            axis if axis < 22.5 => [Spot::Left, Spot::Right],
-            axis if axis < 67.5 => [Spot::TopLeft, Spot::BottomRight],
-            axis if axis < 112.5 => [Spot::Top, Spot::Bottom],
-            _ => [Spot::TopRight, Spot::BottomLeft],
-        };
-        if low_end { low } else { high }
-    }
-
-    /// The strongest even waves from one end on.
-    fn waves(&self, at: usize, low_end: bool) -> Option<Waves> {
-        let first = self.long.iter().position(|long| *long)?;
-        let last = self.long.iter().rposition(|long| *long)?;
-        let windows = DEPTHS_MM.map(|depth_mm| {
-            let lines = (depth_mm / self.step_mm) as usize;
-            match low_end {
-                true => (first, (first + lines).min(last + 1)),
-                false => ((last + 1).saturating_sub(lines).max(first), last + 1),
-            }
-        });
-        let of_window = |(from, to): (usize, usize)| {
-            let values = &self.means[from..to];
-            let count = values.len() as f64;
-            let mean = values.iter().sum::<f64>() / count.max(1.0);
-            let all: f64 = values.iter().map(|value| (value - mean).powi(2)).sum();
-            let of_spacing = move |spacing_mm: f64| {
-                let (re, im) = turned(values, mean, self.step_mm, spacing_mm);
-                let power = (re * re + im * im) / count.max(1.0);
-                Waves {
-                    at,
-                    spot: self.spot(low_end),
-                    low_end,
-                    from,
-                    to,
-                    spacing_mm,
-                    power,
-                    share: 2.0 * power / all.max(1e-9),
-                }
-            };
-            spacings_mm(SPACINGS_MM, SPACINGS).map(of_spacing)
-        };
-        windows
-            .into_iter()
-            .filter(|(from, to)| (to - from) as f64 * self.step_mm >= 0.5 * DEPTHS_MM[0])
-            .flat_map(of_window)
-            .max_by(|a, b| a.power.total_cmp(&b.power))
-            .filter(|waves| waves.spacing_mm <= WIDEST_MM)
-    }
-
-    /// The spacing between those looked at that has the most power.
-    fn finer_spacing_mm(&self, waves: &Waves) -> f64 {
-        let values = &self.means[waves.from..waves.to];
-        let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
-        let [least, most] = SPACINGS_MM;
-        let step = (most / least).powf(1.0 / (SPACINGS - 1) as f64);
-        let power = |spacing_mm: f64| {
-            let (re, im) = turned(values, mean, self.step_mm, spacing_mm);
-            re * re + im * im
-        };
-        let near =
-            (-FINER..=FINER).map(|k| waves.spacing_mm * step.powf(f64::from(k) / f64::from(FINER)));
-        near.max_by(|a, b| power(*a).total_cmp(&power(*b)))
-            .unwrap_or(waves.spacing_mm)
-    }
-}
-
-/// Sum of values turned by their phase from the first on.
-fn turned(values: &[f64], mean: f64, step_mm: f64, spacing_mm: f64) -> (f64, f64) {
-    let by = std::f64::consts::TAU * step_mm / spacing_mm;
-    let sums = values.iter().enumerate();
-    sums.fold((0.0, 0.0), |(re, im), (k, value)| {
-        let (sin, cos) = (by * k as f64).sin_cos();
-        (re + (value - mean) * cos, im + (value - mean) * sin)
-    })
 }
 
 #[cfg(test)]

@@ -90,6 +90,12 @@ impl Cells {
         &self.coated
     }
 
+    /// Whether a cell lies on the coating and not wholly in the picture area; none does beyond the grid.
+    pub fn is_border(&self, at: [usize; 2]) -> bool {
+        let holds = |mask: &Grid<bool>| mask.get(at).copied().unwrap_or(false);
+        holds(&self.coated) && !holds(&self.picture)
+    }
+
     fn silver(&self, map: &DensityMap, wanted: &Grid<bool>) -> Grid<Option<f64>> {
         Zip::from(&self.light)
             .and(wanted)

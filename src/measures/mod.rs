@@ -21,7 +21,7 @@ pub mod tone;
 
 pub use bands::{
     Across, AcrossForm, BandForm, DrainWaves, EdgeWaves, Family, Line, Over, OverScene,
-    RightAcross, Sweep,
+    RightAcross, RunsOn, Sweep,
 };
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
@@ -145,7 +145,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => Over::Even,
     };
     let right_across = || match over {
-        Over::Scene => bands::right_across(&fine, for_lines),
+        Over::Scene => bands::right_across(plate, &fine, for_lines),
         Over::Even => Vec::new(),
     };
     let [fine_silver, coarse_silver] = [&fine, &coarse].map(|cells| cells.picture_silver(map));

@@ -5,8 +5,9 @@ use oystermark::findings::{Fault, Standing};
 use oystermark::handling::Corner;
 use oystermark::plate::{Edge, Given, PlateKind, Process};
 use oystermark::practice::{
-    Cast, Crop, FaultWish, FlatForm, FlatImageRecipe, Planted, PlateRecipe, PracticePlate, Recipe,
-    RidgeForm, RidgesRecipe, SceneName, UnderfixedRecipe, Wish,
+    Cast, Crop, DipLineRecipe, FaultWish, FlatForm, FlatImageRecipe, LedgeForm, LedgeRecipe,
+    LineRun, Planted, PlateRecipe, PracticePlate, Recipe, RidgeForm, RidgesRecipe, SceneName,
+    UnderfixedRecipe, Wish,
 };
 use oystermark::report::Report;
 use oystermark::settings::Settings;
@@ -141,6 +142,47 @@ fn waves_by_an_edge_of_a_picture_are_told_where_they_bend() {
         ..recipe.clone()
     });
     assert!(clean.findings.iter().all(|f| f.fault != Fault::Ridges));
+}
+
+#[test]
+fn a_line_that_runs_on_over_the_border_is_no_scenes() {
+    let line = Planted::DipLine(DipLineRecipe {
+        level: 3,
+        run: LineRun::Across,
+        at_mm: 33.0,
+        tilt_deg: 1.0,
+        width_mm: 0.6,
+        contrast_d: 0.2,
+        step_d: 0.0,
+        fog_share: 0.6,
+    });
+    let mut recipe = planted(
+        780_404,
+        Process::NegativeOnGlass,
+        PlateKind::Picture,
+        1,
+        line,
+    );
+    // Boards have lines enough of their own.
+    recipe.plates[0].scene = SceneName::Boards;
+    recipe.plates[0].ledge = Some(LedgeRecipe {
+        width_mm: [3.0; 4],
+        penumbra_mm: 0.3,
+        form: LedgeForm::Square,
+        support_mm: 0.0,
+    });
+    let (truth, report) = read(&recipe);
+    let line = |report: &Report| {
+        let mut findings = report.findings.iter();
+        findings.find(|f| f.fault == Fault::DipLine).cloned()
+    };
+    let finding = line(&report).expect("a line");
+    assert_eq!(finding.standing, Standing::Measured);
+    let axis_deg = truth["faults"][0]["axis_deg"].as_f64().unwrap();
+    assert!((finding.axis_deg.unwrap() - axis_deg).abs() < 0.5);
+
+    recipe.plates[0].faults = Vec::new();
+    assert!(line(&read(&recipe).1).is_none());
 }
 
 #[test]

@@ -8,7 +8,7 @@ use crate::doubts::Doubt;
 use crate::findings::limits::{
     BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
     drain_waves_false_alarms, edge_waves_false_alarms, line_false_alarms,
-    line_over_scene_false_alarms, sweep_false_alarms,
+    line_over_border_false_alarms, line_over_scene_false_alarms, sweep_false_alarms,
 };
 use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::handling::Spot;
@@ -38,8 +38,13 @@ const ALONE: f64 = 2.5;
 const OWN_RIM_CORES: f64 = 4.0;
 /// How far from the edges that it runs along a line of the dip lies at least, millimetres. Our own choice.
 const OFF_EDGE_MM: f64 = 4.0;
-/// Share of the plate's side that a line of the dip covers at least.
+/// What the title of a line says that no thing of a scene can have drawn.
+const ON_OVER_BORDER: &str = ", on over the border at both ends";
+/// Share of the plate's side that a line of the dip covers at least; on a small plate the border takes the last
+/// stretch at either end, millimetres.
 const WHOLE_SHARE: f64 = 0.75;
+/// See [`WHOLE_SHARE`].
+const END_MM: f64 = 9.0;
 
 /// Whether a scene shows so many lines that streaks among them cannot be told.
 pub(super) fn scene_has_lines(family: &Family) -> bool {
@@ -449,7 +454,8 @@ fn line_on_even(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     } else {
         plate.width_mm
     };
-    let whole = distance(strongest.ends_mm[0], strongest.ends_mm[1]) >= WHOLE_SHARE * side;
+    let least_mm = (WHOLE_SHARE * side).min(side - 2.0 * END_MM);
+    let whole = distance(strongest.ends_mm[0], strongest.ends_mm[1]) >= least_mm;
     let expected = line_false_alarms(strongest.contrast_d);
     if !whole || strongest.contrast_d < ALONE * elsewhere || expected > FALSE_ALARMS_A_PLATE {
         return None;
@@ -457,18 +463,20 @@ fn line_on_even(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     Some(of_line(plate, family, strongest, expected))
 }
 
-/// The line of a picture that is the least like a thing of the scene.
+/// The line of a picture that is the least like a thing of the scene: most of all one that runs on over the border.
 fn line_over_scene(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
-    let (found, expected) = shapes
-        .right_across
-        .iter()
+    let lines = shapes.right_across.iter();
+    let (found, on_border, expected) = lines
         .filter(|found| found.line.contrast_d >= VISIBLE_D)
         .filter(|found| is_off_edges(plate, found.upright, &found.line))
-        .filter_map(|found| {
-            let likeness = line_likeness(found)?;
-            Some((found, line_over_scene_false_alarms(likeness)))
+        .filter_map(|found| match &found.over_border {
+            Some(runs_on) => Some((found, true, line_over_border_false_alarms(runs_on))),
+            None => {
+                let likeness = line_likeness(found)?;
+                Some((found, false, line_over_scene_false_alarms(likeness)))
+            }
         })
-        .min_by(|a, b| a.1.total_cmp(&b.1))?;
+        .min_by(|a, b| a.2.total_cmp(&b.2))?;
     if expected > FALSE_ALARMS_A_PLATE {
         return None;
     }
@@ -481,8 +489,12 @@ fn line_over_scene(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
         ..way.clone()
     };
     let mut finding = of_line(plate, &family, &found.line, expected);
-    finding.standing = Standing::Suggested;
-    finding.doubts.push(Doubt::SceneMayDoIt);
+    if on_border {
+        finding.title.push_str(ON_OVER_BORDER);
+    } else {
+        finding.standing = Standing::Suggested;
+        finding.doubts.push(Doubt::SceneMayDoIt);
+    }
     Some(finding)
 }
 

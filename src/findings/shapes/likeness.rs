@@ -212,6 +212,7 @@ mod tests {
                 bell_over_box: 0.4,
                 steepness: 1.5,
             },
+            over_border: None,
         }
     }
 

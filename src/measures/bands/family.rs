@@ -294,12 +294,15 @@ fn lines(
                 let other_own = best.unlimited[other] * sign;
                 other == line || other_own < own || (other_own == own && other > line)
             });
-            // Where the response is cut off all across a band, its middle is the line's.
+            if !peak {
+                return None;
+            }
+            // Where the response is cut off all across a band, its middle is where it is plainest.
+            let plainness = |line: &Line| line.contrast_d - 0.5 * line.step_d.abs();
             let flat = (line.saturating_sub(reach)..=last)
-                .filter(|other| best.unlimited[*other] * sign >= FLAT_SHARE * own);
-            let (sum_of, count) = flat.fold((0, 0), |(sum, count), at| (sum + at, count + 1));
-            let middle = (sum_of as f64 / f64::from(count)).round() as usize;
-            peak.then(|| describe(best, silver, response, upright, rows, middle, sum))
+                .filter(|other| best.unlimited[*other] * sign >= FLAT_SHARE * own)
+                .map(|at| describe(best, silver, response, upright, rows, at, sum));
+            flat.max_by(|a, b| plainness(a).total_cmp(&plainness(b)))
         })
         // The rim of a stronger band and the edge of a thing step to one side.
         .filter(|line| line.step_d.abs() <= line.contrast_d)

@@ -5,10 +5,12 @@
 //! with what lies behind it, its two sides differ, or it has others beside it.
 
 use super::form::{AcrossForm, Tried};
+use super::over_border::{OverBorder, over_border};
 use super::profile::{Scatter, Sums};
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
 use crate::density::{Cells, FineSilver};
+use crate::plate::Plate;
 use crate::raster::regions::erode;
 use crate::raster::stats::median;
 use crate::raster::{Grid, several_at_a_time};
@@ -38,6 +40,17 @@ pub struct RightAcross {
     pub unlike_sides: f64,
     /// What it is like across.
     pub form: AcrossForm,
+    /// Whether it runs on over the dark border at both ends; `None` where that was not seen.
+    pub over_border: Option<RunsOn>,
+}
+
+/// How a line runs on over the border, where nothing of a scene lies.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RunsOn {
+    /// How far it stands out there, standard deviations: its weakest stretch at the weaker end.
+    pub stands_out: f64,
+    /// How far the strongest other line over one of the borders stands out.
+    pub others: f64,
 }
 
 // What follows is our own choice; the table of shapes (`practice accuracy --about shapes`) would notice a change.
@@ -46,7 +59,7 @@ pub struct RightAcross {
 const STRETCH_MM: f64 = 4.0;
 /// Fewest stretches along a line.
 const FEWEST_STRETCHES: usize = 8;
-/// Least share of its stretches that must be known.
+/// Least share of the stretches in the picture that must be known of a line.
 const KNOWN_SHARE: f64 = 0.75;
 /// Widths of core looked for, millimetres. Its sides are as wide and lie half their width off.
 const CORES_MM: [f64; 3] = [0.3, 0.6, 1.2];
@@ -91,31 +104,65 @@ const TRIED: Tried = Tried {
     reach_mm: 2.4,
 };
 
-/// Lines that run right across a picture, upright and level, strongest first; `picture` are the cells in whose
-/// picture area they are looked for.
-pub(in crate::measures) fn right_across(picture: &Cells, fine: &FineSilver) -> Vec<RightAcross> {
-    let keep_off = ((KEEP_OFF_MM / picture.pitch_mm).round() as usize).max(1);
-    let sure = erode(picture.in_picture(), keep_off);
-    let near = |cell: usize| ((cell as f64 + 0.5) * fine.pitch_mm / picture.pitch_mm) as usize;
+/// Lines that run right across a picture, upright and level: first one that runs on over the border, then the
+/// others, strongest first. `cells` tell where picture and border are.
+pub(in crate::measures) fn right_across(
+    plate: &Plate,
+    cells: &Cells,
+    fine: &FineSilver,
+) -> Vec<RightAcross> {
+    let keep_off = ((KEEP_OFF_MM / cells.pitch_mm).round() as usize).max(1);
+    let sure = erode(cells.in_picture(), keep_off);
+    let near = |cell: usize| ((cell as f64 + 0.5) * fine.pitch_mm / cells.pitch_mm) as usize;
     let columns: Vec<usize> = (0..fine.silver.ncols()).map(near).collect();
     let known = Grid::from_shape_fn(fine.silver.dim(), |(i, j)| {
         let sure = sure.get([near(i), columns[j]]);
         f32::from(u8::from(sure.copied().unwrap_or(false)))
     });
-    of_silver(&fine.silver, &known, fine.pitch_mm)
+    let is_border = |at: [usize; 2]| cells.is_border(at.map(near));
+    let tried = CORES_MM.map(|core_mm| core_cells(core_mm, fine.pitch_mm));
+    let most_tan = MOST_TILT_DEG.to_radians().tan();
+    let over_border = |upright| {
+        let tried = (tried.as_slice(), most_tan);
+        over_border(
+            &plate.ledge,
+            &fine.silver,
+            is_border,
+            fine.pitch_mm,
+            upright,
+            tried,
+        )
+    };
+    let over_borders = [over_border(true), over_border(false)];
+    of_silver(&fine.silver, &known, fine.pitch_mm, over_borders)
 }
 
 /// The same on a grid of silver; `known` is 1 where lines are looked for, else 0.
-fn of_silver(silver: &Grid<f32>, known: &Grid<f32>, pitch_mm: f64) -> Vec<RightAcross> {
+fn of_silver(
+    silver: &Grid<f32>,
+    known: &Grid<f32>,
+    pitch_mm: f64,
+    over_borders: [Option<OverBorder>; 2],
+) -> Vec<RightAcross> {
     let silver = silver * known;
-    let (upright, level) = rayon::join(
-        || of_way(&silver, known, pitch_mm, true),
-        || of_way(&silver, known, pitch_mm, false),
-    );
+    let way = |upright, over_border| of_way(&silver, known, pitch_mm, upright, over_border);
+    let [over_upright, over_level] = over_borders;
+    let (upright, level) = rayon::join(|| way(true, over_upright), || way(false, over_level));
     [upright, level].concat()
 }
 
-fn of_way(silver: &Grid<f32>, known: &Grid<f32>, pitch_mm: f64, upright: bool) -> Vec<RightAcross> {
+/// Width of a core in cells.
+fn core_cells(core_mm: f64, pitch_mm: f64) -> usize {
+    ((core_mm / pitch_mm).round() as usize).max(2)
+}
+
+fn of_way(
+    silver: &Grid<f32>,
+    known: &Grid<f32>,
+    pitch_mm: f64,
+    upright: bool,
+    over_border: Option<OverBorder>,
+) -> Vec<RightAcross> {
     let [silver, known] = [silver, known].map(|grid| response::laid(grid, upright));
     let rows = silver.nrows();
     let count = (rows as f64 * pitch_mm / STRETCH_MM).round() as usize;
@@ -131,7 +178,12 @@ fn of_way(silver: &Grid<f32>, known: &Grid<f32>, pitch_mm: f64, upright: bool) -
         .iter()
         .map(|core_mm| Look::of(&means, pitch_mm, *core_mm))
         .collect();
+    // Of a small plate the border takes much.
+    let in_picture = (means.columns().into_iter())
+        .map(|column| column.iter().filter(|mean| mean.is_finite()).count());
+    let share = KNOWN_SHARE * in_picture.max().unwrap_or(0) as f64;
     let way = Way {
+        fewest: FEWEST_STRETCHES.max(share.ceil() as usize),
         looks: &looks,
         means: &means,
         rows,
@@ -139,7 +191,8 @@ fn of_way(silver: &Grid<f32>, known: &Grid<f32>, pitch_mm: f64, upright: bool) -
         pitch_mm,
         upright,
     };
-    way.lines()
+    let runs_on = over_border.and_then(|line| way.runs_on(&line));
+    runs_on.into_iter().chain(way.lines()).collect()
 }
 
 /// The stretches as one width of core sees them, `[[stretch, column]]`; NaN where unknown.
@@ -155,7 +208,7 @@ struct Look {
 
 impl Look {
     fn of(means: &Grid<f32>, pitch_mm: f64, core_mm: f64) -> Look {
-        let wide = ((core_mm / pitch_mm).round() as usize).max(2);
+        let wide = core_cells(core_mm, pitch_mm);
         let (count, columns) = means.dim();
         let mut contrast_d = Grid::from_elem((count, columns), f32::NAN);
         let mut step_d = contrast_d.clone();
@@ -198,6 +251,8 @@ struct Way<'a> {
     pad: usize,
     pitch_mm: f64,
     upright: bool,
+    /// Fewest stretches of a line that lie in the picture.
+    fewest: usize,
 }
 
 /// A straight line: which look, its tilt, and where it crosses the middle row.
@@ -248,8 +303,7 @@ impl Way<'_> {
     }
 
     fn strongest_of(&self, look: usize, tilt_deg: f64) -> impl Iterator<Item = Place> + use<> {
-        let (count, columns) = self.means.dim();
-        let fewest = FEWEST_STRETCHES.max((KNOWN_SHARE * count as f64).ceil() as usize);
+        let columns = self.means.ncols();
         let (mut sums, mut known) = (vec![0.0f64; columns], vec![0usize; columns]);
         let stretches = self.looks[look].stands_out.rows();
         several_at_a_time(|| {
@@ -268,7 +322,7 @@ impl Way<'_> {
             }
         });
         let mut places: Vec<Place> = (0..columns)
-            .filter(|column| known[*column] >= fewest)
+            .filter(|column| known[*column] >= self.fewest)
             .map(|column| Place {
                 look,
                 tilt_deg,
@@ -324,6 +378,30 @@ impl Way<'_> {
         handed_on
             .map(|place| self.describe(*place, elsewhere(place)))
             .collect()
+    }
+
+    /// The line that runs on over the border, as the picture between shows it; `None` where too little of it lies on
+    /// the picture, or the picture shows it with less silver.
+    fn runs_on(&self, line: &OverBorder) -> Option<RightAcross> {
+        let mut place = Place {
+            look: line.core,
+            tilt_deg: line.tan.atan().to_degrees(),
+            column: (line.middle.round() as usize) + self.pad,
+            agreement: 1.0,
+        };
+        let held = self.along(&self.looks[place.look].stands_out, place);
+        if 2 * held.len() < self.means.nrows() {
+            return None;
+        }
+        let sum: f64 = held.iter().map(|own| own.clamp(-MOST, MOST)).sum();
+        place.agreement = sum / (MOST * held.len() as f64);
+        (place.agreement > 0.0).then(|| RightAcross {
+            over_border: Some(RunsOn {
+                stands_out: line.stands_out,
+                others: line.others,
+            }),
+            ..self.describe(place, 0.0)
+        })
     }
 
     /// Contrast of a line less half the difference of its sides, density.
@@ -383,6 +461,7 @@ impl Way<'_> {
             unevenness: variance.sqrt() / mean.abs().max(1e-6),
             unlike_sides: self.mean_step_d(place) / contrast_d.max(1e-6),
             form: self.form(place, sign),
+            over_border: None,
         }
     }
 
@@ -490,7 +569,7 @@ mod tests {
             let slopes = 0.6 + 0.1 * (x / 25.0).sin() + 0.08 * (y / 20.0).cos();
             (slopes - thing + 0.02 * ((hash % 1000) as f64 / 500.0 - 1.0) + own(x, y)) as f32
         });
-        of_silver(&grid, &Grid::from_elem(grid.dim(), 1.0), 0.1)
+        of_silver(&grid, &Grid::from_elem(grid.dim(), 1.0), 0.1, [None; 2])
     }
 
     fn bell(off: f64, width: f64) -> f64 {

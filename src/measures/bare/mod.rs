@@ -48,6 +48,9 @@ pub struct BarePlace {
     pub below_rest_d: f64,
     /// Silver of the border less that of the place, density; `None` without a border.
     pub below_border_d: Option<f64>,
+    /// How much of it lies beyond what the holder's supports take of the other corners of an even plate, less the most
+    /// that any of those lies beyond the rest, square millimetres; `None` where that was not compared.
+    pub beyond_support_mm2: Option<f64>,
     /// Outline, millimetres.
     pub outline_mm: Vec<[f64; 2]>,
 }
@@ -164,12 +167,18 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             places
         })
         .collect();
+    if plate.kind == PlateKind::Flat && plate.ledge.width_mm.iter().all(Option::is_some) {
+        let to_ledge = inside(plate, &off_cut, pitch_mm, 0.0);
+        places.extend(ground.beyond_supports(&looks[0], &to_ledge));
+    }
     places.sort_by(|a, b| b.area_mm2.total_cmp(&a.area_mm2));
     let mut apart: Vec<BarePlace> = Vec::new();
     for place in places {
-        // Seen in several looks, a place is told by the look that puts it farther below the rest.
+        // Seen in several looks, a place is told by the look that puts it farther below the rest, and best of all by
+        // what the other corners show.
+        let tells = |place: &BarePlace| (place.beyond_support_mm2.is_some(), place.below_rest_d);
         match apart.iter_mut().find(|other| other.overlaps(&place)) {
-            Some(other) if place.below_rest_d > other.below_rest_d => *other = place,
+            Some(other) if tells(&place) > tells(other) => *other = place,
             Some(_) => {}
             None => apart.push(place),
         }

@@ -6,7 +6,9 @@ use imageproc::geometry::approximate_polygon_dp;
 use imageproc::point::Point;
 use rayon::prelude::*;
 
-use super::supports::{OTHER_CORNERS, SUPPORT_MM, in_corner, supports, without_supports};
+use super::supports::{
+    OTHER_CORNERS, SUPPORT_MM, beyond_supports, in_corner, supports, without_supports,
+};
 use super::{BarePlace, Ground, LEAST_OF_MM2, Look, Window, bounds_of};
 use crate::handling::Corner;
 use crate::plate::Edge;
@@ -101,6 +103,22 @@ impl Ground {
             })
             .collect();
         without_supports(places, look.supports, self.size_mm)
+    }
+
+    /// Corners of an even plate that are bare beyond the support there is; `to_ledge` is the opening up to the ledge's
+    /// own line.
+    pub(super) fn beyond_supports(&self, look: &Look, to_ledge: &Mask) -> Vec<BarePlace> {
+        let sure = erode(&look.within, RIM_CELLS);
+        let lows = Lows::of(self, look, &sure, 0.0);
+        let corners = beyond_supports(&self.fine, to_ledge, self.pitch_mm);
+        let places = corners.iter().filter_map(|corner| {
+            let cut = Cut::of_mask(self, look, &lows, &corner.dark)?;
+            Some(BarePlace {
+                beyond_support_mm2: Some(corner.mm2),
+                ..cut.measured()?
+            })
+        });
+        places.collect()
     }
 
     fn least_of(&self, count: usize) -> usize {
@@ -217,6 +235,29 @@ impl<'a> Cut<'a> {
         }
     }
 
+    /// A place that is given by all its cells on the plate; `None` for an empty one.
+    fn of_mask(ground: &'a Ground, look: &'a Look, lows: &'a Lows, place: &Mask) -> Option<Self> {
+        let [top, left, bottom, right] = bounds_of(place)?;
+        let (rows, columns) = place.dim();
+        let from = [top, left].map(|at| at.saturating_sub(AROUND_CELLS));
+        let shape = (
+            (bottom + AROUND_CELLS).min(rows) - from[0],
+            (right + AROUND_CELLS).min(columns) - from[1],
+        );
+        let window =
+            |of: &Mask| Mask::from_shape_fn(shape, |(i, j)| of[[i + from[0], j + from[1]]]);
+        let place = window(place);
+        Some(Cut {
+            ground,
+            look,
+            lows,
+            from,
+            core: erode(&place, RIM_CELLS),
+            place,
+            lines: window(&look.lines),
+        })
+    }
+
     /// Values of a grid of the whole plate at the marked cells of the window.
     fn at<'b>(&'b self, grid: &'b Grid<f32>, mask: &'b Mask) -> impl Iterator<Item = f64> + 'b {
         mask.indexed_iter()
@@ -264,6 +305,7 @@ impl<'a> Cut<'a> {
             sharp_share: sharp as f64 / beside.len() as f64,
             below_rest_d: self.least_of_rest()? - level_d,
             below_border_d: ground.border_d.map(|border_d| border_d - level_d),
+            beyond_support_mm2: None,
             outline_mm: self.outline(),
         })
     }

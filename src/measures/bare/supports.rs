@@ -7,7 +7,7 @@
 
 use super::{BarePlace, Window, bounds_of};
 use crate::handling::Corner;
-use crate::raster::regions::dilate;
+use crate::raster::regions::{dilate, reached_from};
 use crate::raster::stats::median;
 use crate::raster::{Grid, Mask};
 
@@ -24,33 +24,110 @@ const LEAST_RISE_D: f64 = 0.03;
 /// Supports count so much larger than the others show them, millimetres: ledges are seldom equally wide.
 const ROOM_MM: f64 = 0.5;
 
+/// How far from the corners a bare place may reach, millimetres.
+const BARE_MM: f64 = 15.0;
+/// What lies so near to the ledge's line is as dark as what lies beside it farther in, cells: half shadow.
+const OFF_CELLS: usize = 2;
+
+/// Supports are as much larger than the others show them: ledges are found to about a cell.
+const ROOM_CELLS: usize = 1;
+
+/// A corner that is dark farther in than the support there is.
+pub(super) struct Beyond {
+    /// All of it that hangs together, cells of the plate.
+    pub(super) dark: Mask,
+    /// How much of it lies beyond what the other corners show, less the most that any of those does: a ledge that
+    /// was found a little off makes two corners so. Square millimetres.
+    pub(super) mm2: f64,
+}
+
+/// Corners of an even plate that are dark beyond the support there is, as the others show it; `within` reaches to the
+/// ledge's own line. None where no support stands in the others.
+pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) -> Vec<Beyond> {
+    let Some(corners) = Corners::of(silver, within, BARE_MM, pitch_mm) else {
+        return Vec::new();
+    };
+    let off_line = |of: &Mask| {
+        let far = |at: usize, size: usize| at.max(OFF_CELLS.min(size - 1));
+        Mask::from_shape_fn(of.dim(), |(i, j)| {
+            of[(far(i, of.nrows()), far(j, of.ncols()))]
+        })
+    };
+    let whole = |dark: &Mask| reached_from(&off_line(dark), std::iter::once((0, 0)));
+    let all = corners.dark.each_ref().map(whole);
+    let past = |own: usize| {
+        let support = Mask::from_shape_fn(corners.shape, |at| in_others(&all, own, at));
+        let room = dilate(&support, ROOM_CELLS);
+        let past = all[own]
+            .indexed_iter()
+            .filter(|(at, set)| **set && !room[*at]);
+        // Where nothing stands in the others, nothing is beyond it.
+        let cells = if support[(0, 0)] { past.count() } else { 0 };
+        cells as f64 * pitch_mm * pitch_mm
+    };
+    let past_mm2 = [0, 1, 2, 3].map(past);
+    let beyond = |own: usize| {
+        let others = (0..CORNERS.len()).filter(|other| *other != own);
+        let mm2 = past_mm2[own] - others.map(|other| past_mm2[other]).fold(0.0, f64::max);
+        let mut dark = Mask::from_elem(within.dim(), false);
+        for (at, _) in all[own].indexed_iter().filter(|(_, set)| **set) {
+            dark[cell(corners.bounds, CORNERS[own], at)] = true;
+        }
+        (mm2 > 0.0).then_some(Beyond { dark, mm2 })
+    };
+    (0..CORNERS.len()).filter_map(beyond).collect()
+}
+
+/// Below and beyond the middle or not.
+const CORNERS: [[bool; 2]; 4] = [[false, false], [false, true], [true, false], [true, true]];
+
+/// What is dark in each of the corners, in the corner's own frame.
+struct Corners {
+    bounds: Window,
+    shape: (usize, usize),
+    /// In the order of [`CORNERS`].
+    dark: [Mask; 4],
+}
+
+impl Corners {
+    fn of(silver: &Grid<f32>, within: &Mask, reach_mm: f64, pitch_mm: f64) -> Option<Corners> {
+        let bounds = bounds_of(within)?;
+        let [top, left, bottom, right] = bounds;
+        let reach = (reach_mm / pitch_mm) as usize;
+        let shape = (reach.min((bottom - top) / 2), reach.min((right - left) / 2));
+        let dark = CORNERS.map(|corner| {
+            let cell = |at| cell(bounds, corner, at);
+            dark(silver, within, cell, shape, pitch_mm)
+        });
+        Some(Corners {
+            bounds,
+            shape,
+            dark,
+        })
+    }
+}
+
+/// Whether enough of the other corners are dark there.
+fn in_others(dark: &[Mask; 4], own: usize, at: (usize, usize)) -> bool {
+    let others = dark.iter().enumerate();
+    let seen = others.filter(|(other, dark)| *other != own && dark[at]);
+    seen.count() >= OTHER_CORNERS
+}
+
 /// Cells of the opening that a support takes, by what the other corners show.
 pub(super) fn supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) -> Mask {
     let mut found = Mask::from_elem(within.dim(), false);
-    let Some(bounds) = bounds_of(within) else {
+    let Some(Corners {
+        bounds,
+        shape,
+        dark,
+    }) = Corners::of(silver, within, SUPPORT_MM, pitch_mm)
+    else {
         return found;
     };
-    let [top, left, bottom, right] = bounds;
-    let reach = (SUPPORT_MM / pitch_mm) as usize;
-    let shape = (reach.min((bottom - top) / 2), reach.min((right - left) / 2));
-    let corners = [[false, false], [false, true], [true, false], [true, true]];
-    let dark: Vec<Mask> = corners
-        .iter()
-        .map(|corner| {
-            dark(
-                silver,
-                within,
-                |at| cell(bounds, *corner, at),
-                shape,
-                pitch_mm,
-            )
-        })
-        .collect();
-    for (own, corner) in corners.iter().enumerate() {
+    for (own, corner) in CORNERS.iter().enumerate() {
         for at in ndarray::indices(shape) {
-            let others = dark.iter().enumerate();
-            let seen = others.filter(|(other, dark)| *other != own && dark[at]);
-            if seen.count() >= OTHER_CORNERS {
+            if in_others(&dark, own, at) {
                 found[cell(bounds, *corner, at)] = true;
             }
         }
@@ -133,4 +210,43 @@ pub(super) fn without_supports(
     let kept = places.into_iter();
     let kept = kept.filter(|(place, beyond)| !may_stand || *beyond || !is_support(place));
     kept.map(|(place, _)| place).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Square supports of 5 mm in the corners of an opening of 60 by 50 mm in cells of 0.2 mm, and what else is dark.
+    fn beyond(dark: impl Fn(f64, f64) -> bool) -> Vec<f64> {
+        let (rows, columns) = (250, 300);
+        let silver = Grid::from_shape_fn((rows, columns), |(i, j)| {
+            let (x, y) = (0.2 * (j as f64 + 0.5), 0.2 * (i as f64 + 0.5));
+            let support = x.min(60.0 - x) < 5.0 && y.min(50.0 - y) < 5.0;
+            if support || dark(x, y) { 0.0 } else { 0.7 }
+        });
+        let within = Mask::from_elem((rows, columns), true);
+        let found = beyond_supports(&silver, &within, 0.2);
+        found.iter().map(|corner| corner.mm2).collect()
+    }
+
+    #[test]
+    fn what_is_bare_beside_a_square_support_is_told_by_its_shape() {
+        assert!(beyond(|_, _| false).is_empty());
+        // A slanting line past the support's own corner leaves a piece on either side of it.
+        let [mm2] = beyond(|x, y| x + y < 10.5)[..] else {
+            panic!("one corner");
+        };
+        // Two triangles of 5.5 mm, less what lies within a cell of the support.
+        assert!(
+            mm2 > 2.0 * 15.1 - 2.0 * 5.5 * 0.3 - 1.0 && mm2 < 2.0 * 15.2,
+            "{mm2}"
+        );
+    }
+
+    #[test]
+    fn a_ledge_a_little_off_makes_no_corner_bare() {
+        // Both corners on the left reach half a millimetre farther.
+        let off = beyond(|x, y| x < 5.5 && y.min(50.0 - y) < 5.0);
+        assert!(off.is_empty(), "{off:?}");
+    }
 }

@@ -36,6 +36,8 @@ const STRETCHES: usize = 3;
 const OUTER_MM: f64 = 0.3;
 /// See [`OUTER_MM`].
 const HALF_SHADOW_MM: f64 = 0.6;
+/// Past the ledge by so much lies the picture, millimetres; where a support stands, its end draws a line of its own.
+const PAST_MM: f64 = 1.0;
 /// Least depth of a stretch, cells.
 const LEAST_CELLS: usize = 2;
 /// A line that leans lies so many cells off in the stretches before and behind.
@@ -139,6 +141,7 @@ impl Strip {
             Edge::Right => [k, columns - 1 - depth],
         };
         let to = (((ledge_mm - HALF_SHADOW_MM) / pitch_mm) as usize).min(deep);
+        let past = ((ledge_mm + PAST_MM) / pitch_mm) as usize;
         let mostly = |depth: &usize| {
             let known = (0..along).filter(|k| border(cell(*depth, *k))).count();
             2 * known > along
@@ -151,7 +154,7 @@ impl Strip {
         let stretches = (0..STRETCHES).map(|stretch| {
             let of_place = |k: usize| {
                 let cells = || (bound(stretch)..bound(stretch + 1)).map(|depth| cell(depth, k));
-                if !cells().all(&border) {
+                if !cells().all(&border) || border(cell(past.min(deep - 1), k)) {
                     return f32::NAN;
                 }
                 let sum: f32 = cells().map(|at| silver[at]).sum();
@@ -216,9 +219,22 @@ mod tests {
 
     /// A plate of 60 by 70 mm in cells of 0.1 mm: a border of 3 mm all round, a scene of squares inside, and its own.
     fn found(own: impl Fn(f64, f64) -> f32, upright: bool) -> Option<OverBorder> {
+        beside_supports(own, upright, 0)
+    }
+
+    /// The same with square supports of so many cells in the corners of the opening.
+    fn beside_supports(
+        own: impl Fn(f64, f64) -> f32,
+        upright: bool,
+        support: usize,
+    ) -> Option<OverBorder> {
         let (rows, columns) = (700, 600);
         let border = |[i, j]: [usize; 2]| {
-            i < rows && j < columns && i.min(j).min(rows - 1 - i).min(columns - 1 - j) < 30
+            if i >= rows || j >= columns {
+                return false;
+            }
+            let (down, across) = (i.min(rows - 1 - i), j.min(columns - 1 - j));
+            down.min(across) < 30 || down.max(across) < 30 + support
         };
         let silver = Grid::from_shape_fn((rows, columns), |(i, j)| {
             let scene = match (border([i, j]), (i / 40 + j / 40) % 2) {
@@ -268,6 +284,17 @@ mod tests {
         let line = |x: f64, y: f64| leak(x, y) + 0.05 * bell(y - 20.0, 0.5);
         let beside = found(line, false).unwrap();
         assert!(beside.stands_out > 8.0 && beside.others > 8.0, "{beside:?}");
+    }
+
+    #[test]
+    fn what_runs_along_the_ends_of_supports_is_not_told_from_them() {
+        // Light that creeps in beside the supports, at both ends alike.
+        let light = |x: f64, y: f64| match y.min(70.0 - y) < 3.0 {
+            true => 0.1 * bell(x - 7.5, 0.6),
+            false => 0.0,
+        };
+        assert!(found(light, true).unwrap().stands_out > 8.0);
+        assert!(beside_supports(light, true, 50).unwrap().stands_out < 3.5);
     }
 
     #[test]

@@ -86,6 +86,9 @@ const APART_CORES: f64 = 4.0;
 const OWN_MM: f64 = 1.5;
 /// See [`OWN_MM`].
 const OWN_SHARE: f64 = 0.9;
+/// Least agreement on the picture, 0 to 1, of a line that runs on over the border: a busy scene leaves little of it.
+/// Planted ones had 0.2 and more.
+const LEAST_ON_PICTURE: f64 = 0.1;
 /// Lines of each orientation that are compared with each other, and that are handed on.
 const COMPARED: usize = 8;
 /// See [`COMPARED`].
@@ -381,7 +384,7 @@ impl Way<'_> {
     }
 
     /// The line that runs on over the border, as the picture between shows it; `None` where too little of it lies on
-    /// the picture, or the picture shows it with less silver.
+    /// the picture, or the picture does not show it.
     fn runs_on(&self, line: &OverBorder) -> Option<RightAcross> {
         let mut place = Place {
             look: line.core,
@@ -395,7 +398,7 @@ impl Way<'_> {
         }
         let sum: f64 = held.iter().map(|own| own.clamp(-MOST, MOST)).sum();
         place.agreement = sum / (MOST * held.len() as f64);
-        (place.agreement > 0.0).then(|| RightAcross {
+        (place.agreement > LEAST_ON_PICTURE).then(|| RightAcross {
             over_border: Some(RunsOn {
                 stands_out: line.stands_out,
                 others: line.others,

@@ -8,7 +8,8 @@
 //! line, and how far it lies below the rest of the plate and below the border (density).
 //! Method: what hangs together at the least silver of the plate, without what is thinner than 0.8 mm.
 //! Looked for inside the holder's opening with room for noise, over the whole plate, border and all, with
-//! little room, and on an even plate once more well inside, where the lid casts no shadow.
+//! little room, and on an even plate once more well inside, where the lid casts no shadow, and in each corner, where
+//! what the other corners show of the holder's supports is the measure.
 //! Doubtful when: a dark scene fills the place and the plate has no veil.
 
 use crate::density::{Cells, DensityMap};

@@ -32,6 +32,10 @@ const OFF_CELLS: usize = 2;
 /// Supports are as much larger than the others show them: ledges are found to about a cell.
 const ROOM_CELLS: usize = 1;
 
+/// Corners whose tips differ by more than this are not compared, density: fog lies over one of them, so that less of
+/// its support is dark.
+const ALIKE_D: f64 = 0.05;
+
 /// A corner that is dark farther in than the support there is.
 pub(super) struct Beyond {
     /// All of it that hangs together, cells of the plate.
@@ -56,7 +60,13 @@ pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) 
     let whole = |dark: &Mask| reached_from(&off_line(dark), std::iter::once((0, 0)));
     let all = corners.dark.each_ref().map(whole);
     let past = |own: usize| {
-        let support = Mask::from_shape_fn(corners.shape, |at| in_others(&all, own, at));
+        let tips_d = |other: usize| corners.tips_d[own].zip(corners.tips_d[other]);
+        let is_alike = |other| tips_d(other).is_some_and(|(a, b)| (a - b).abs() <= ALIKE_D);
+        let alike: [Mask; 4] = std::array::from_fn(|other| match is_alike(other) {
+            true => all[other].clone(),
+            false => Mask::from_elem(corners.shape, false),
+        });
+        let support = Mask::from_shape_fn(corners.shape, |at| in_others(&alike, own, at));
         let room = dilate(&support, ROOM_CELLS);
         let past = all[own]
             .indexed_iter()
@@ -87,6 +97,8 @@ struct Corners {
     shape: (usize, usize),
     /// In the order of [`CORNERS`].
     dark: [Mask; 4],
+    /// Silver of the tips in that order, density.
+    tips_d: [Option<f64>; 4],
 }
 
 impl Corners {
@@ -95,14 +107,16 @@ impl Corners {
         let [top, left, bottom, right] = bounds;
         let reach = (reach_mm / pitch_mm) as usize;
         let shape = (reach.min((bottom - top) / 2), reach.min((right - left) / 2));
-        let dark = CORNERS.map(|corner| {
+        let told = CORNERS.map(|corner| {
             let cell = |at| cell(bounds, corner, at);
             dark(silver, within, cell, shape, pitch_mm)
         });
+        let tips_d = told.each_ref().map(|(_, tip_d)| *tip_d);
         Some(Corners {
             bounds,
             shape,
-            dark,
+            dark: told.map(|(dark, _)| dark),
+            tips_d,
         })
     }
 }
@@ -121,6 +135,7 @@ pub(super) fn supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) -> Mask
         bounds,
         shape,
         dark,
+        ..
     }) = Corners::of(silver, within, SUPPORT_MM, pitch_mm)
     else {
         return found;
@@ -151,14 +166,15 @@ fn cell(
     ]
 }
 
-/// What is nearer to the silver of a corner's tip than to that of the plate around, where the tip is darker.
+/// What is nearer to the silver of a corner's tip than to that of the plate around, where the tip is darker; and the
+/// silver of the tip, density.
 fn dark(
     silver: &Grid<f32>,
     within: &Mask,
     cell: impl Fn((usize, usize)) -> [usize; 2],
     shape: (usize, usize),
     pitch_mm: f64,
-) -> Mask {
+) -> (Mask, Option<f64>) {
     let tip = (TIP_MM / pitch_mm).ceil() as usize;
     let (rows, columns) = shape;
     let level = |counts: &dyn Fn((usize, usize)) -> bool| {
@@ -172,7 +188,7 @@ fn dark(
     };
     let at_tip = level(&|(down, across)| down < tip && across < tip);
     let open = level(&|(down, across)| down * columns + across * rows > rows * columns);
-    match at_tip.zip(open) {
+    let dark = match at_tip.zip(open) {
         Some((at_tip, open)) if open - at_tip >= LEAST_RISE_D => {
             let limit = 0.5 * (at_tip + open);
             Mask::from_shape_fn(shape, |at| {
@@ -181,7 +197,8 @@ fn dark(
             })
         }
         _ => Mask::from_elem(shape, false),
-    }
+    };
+    (dark, at_tip)
 }
 
 /// Whether a place stands where a support may.
@@ -241,6 +258,19 @@ mod tests {
             mm2 > 2.0 * 15.1 - 2.0 * 5.5 * 0.3 - 1.0 && mm2 < 2.0 * 15.2,
             "{mm2}"
         );
+    }
+
+    #[test]
+    fn where_fog_lies_over_three_supports_the_fourth_is_no_bare_place() {
+        let (rows, columns) = (250, 300);
+        let silver = Grid::from_shape_fn((rows, columns), |(i, j)| {
+            let (x, y) = (0.2 * (j as f64 + 0.5), 0.2 * (i as f64 + 0.5));
+            let fog = 0.5 * (-x / 8.0).exp() + 0.5 * (-y / 8.0).exp();
+            let support = x.min(60.0 - x) < 5.0 && y.min(50.0 - y) < 5.0;
+            (if support { fog } else { 0.7 + 0.3 * fog }) as f32
+        });
+        let within = Mask::from_elem((rows, columns), true);
+        assert!(beyond_supports(&silver, &within, 0.2).is_empty());
     }
 
     #[test]

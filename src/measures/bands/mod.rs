@@ -22,6 +22,7 @@ mod across;
 mod drain_waves;
 mod family;
 mod form;
+mod look;
 mod over_border;
 mod profile;
 mod response;

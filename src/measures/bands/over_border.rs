@@ -71,6 +71,9 @@ pub(super) fn over_border(
         silver.ncols()
     } as f64;
     let way = along - first.middle - last.middle;
+    if way <= 0.0 {
+        return None;
+    }
     let reach = (most_tan * way) as usize;
     let apart = (APART_MM / pitch_mm) as usize;
     let of_core = |(core, wide): (usize, &usize)| {

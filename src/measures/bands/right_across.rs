@@ -5,8 +5,8 @@
 //! with what lies behind it, its two sides differ, or it has others beside it.
 
 use super::form::{AcrossForm, Tried};
+use super::look::{Look, core_cells};
 use super::over_border::{OverBorder, over_border};
-use super::profile::{Scatter, Sums};
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
 use crate::density::{Cells, FineSilver};
@@ -71,10 +71,6 @@ const STEP_DEG: f64 = 0.25;
 const MOST: f64 = 3.0;
 /// A stretch has the line's sign clearly from here on, standard deviations.
 const CLEAR: f64 = 0.5;
-/// Least scatter, density: a step of an 8-bit file in the middle tones, averaged over a stretch.
-const LEAST_SCATTER_D: f64 = 1e-4;
-/// What lies beside a stretch and tells its scatter: so far to both sides together, millimetres.
-const BESIDE_MM: f64 = 12.0;
 /// Lines of one tilt and core that are looked at, strongest first.
 const STRONGEST: usize = 12;
 /// Lines nearer than this to a stronger one are part of it, millimetres and cores.
@@ -154,11 +150,6 @@ fn of_silver(
     [upright, level].concat()
 }
 
-/// Width of a core in cells.
-fn core_cells(core_mm: f64, pitch_mm: f64) -> usize {
-    ((core_mm / pitch_mm).round() as usize).max(2)
-}
-
 fn of_way(
     silver: &Grid<f32>,
     known: &Grid<f32>,
@@ -196,53 +187,6 @@ fn of_way(
     };
     let runs_on = over_border.and_then(|line| way.runs_on(&line));
     runs_on.into_iter().chain(way.lines()).collect()
-}
-
-/// The stretches as one width of core sees them, `[[stretch, column]]`; NaN where unknown.
-struct Look {
-    core_mm: f64,
-    /// Core less the mean of both sides, density.
-    contrast_d: Grid<f32>,
-    /// Silver after it less silver before it, density.
-    step_d: Grid<f32>,
-    /// Contrast over its scatter thereabouts.
-    stands_out: Grid<f32>,
-}
-
-impl Look {
-    fn of(means: &Grid<f32>, pitch_mm: f64, core_mm: f64) -> Look {
-        let wide = core_cells(core_mm, pitch_mm);
-        let (count, columns) = means.dim();
-        let mut contrast_d = Grid::from_elem((count, columns), f32::NAN);
-        let mut step_d = contrast_d.clone();
-        let reach = 2 * wide;
-        for (s, profile) in means.rows().into_iter().enumerate() {
-            let sums = Sums::of(profile.iter().copied());
-            let half = wide / 2;
-            for column in reach..columns.saturating_sub(reach) {
-                let from = column - half;
-                let boxes = [from - 3 * wide / 2, from, from + 3 * wide / 2];
-                let [before, core, after] = boxes.map(|from| sums.mean(from, wide));
-                contrast_d[[s, column]] = core - 0.5 * (before + after);
-                step_d[[s, column]] = after - before;
-            }
-        }
-        let mut stands_out = contrast_d.clone();
-        for mut stretch in stands_out.rows_mut() {
-            let window = ((BESIDE_MM / pitch_mm) as usize).max(8);
-            let values: Vec<f32> = stretch.iter().copied().collect();
-            let scatter = Scatter::of(&values, window, LEAST_SCATTER_D);
-            for (column, value) in stretch.iter_mut().enumerate() {
-                *value /= scatter.at(column);
-            }
-        }
-        Look {
-            core_mm,
-            contrast_d,
-            step_d,
-            stands_out,
-        }
-    }
 }
 
 /// All that is looked at one way: upright or level.

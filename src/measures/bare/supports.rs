@@ -72,7 +72,8 @@ pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) 
             .indexed_iter()
             .filter(|(at, set)| **set && !room[*at]);
         // Where nothing stands in the others, nothing is beyond it.
-        let cells = if support[(0, 0)] { past.count() } else { 0 };
+        let stands = support.first().is_some_and(|tip| *tip);
+        let cells = if stands { past.count() } else { 0 };
         cells as f64 * pitch_mm * pitch_mm
     };
     let past_mm2 = [0, 1, 2, 3].map(past);

@@ -485,8 +485,8 @@ fn accuracy_is_whole_with_a_perfect_reader_and_nothing_with_a_mute_one() {
     }
     let dir = tempfile::tempdir().unwrap();
     // Says what the truth says, and no more than can be found.
-    let perfect = |path: &Path, recipe: &Recipe| {
-        assert!(path.exists());
+    let perfect = |path: &Path, second: Option<&Path>, recipe: &Recipe| {
+        assert!(path.exists() && second.is_none());
         let plate = PracticePlate::paint(recipe).unwrap();
         let truth = truth_of(&plate);
         let findings: Vec<Value> = truth["faults"]
@@ -504,7 +504,7 @@ fn accuracy_is_whole_with_a_perfect_reader_and_nothing_with_a_mute_one() {
                     "scan": {"dpi_x": recipe.scan.dpi}})]
     };
     let whole = Accuracy::measure(&design, dir.path(), &perfect).unwrap();
-    let mute = Accuracy::measure(&design, dir.path(), &|_, _| Vec::new()).unwrap();
+    let mute = Accuracy::measure(&design, dir.path(), &|_, _, _| Vec::new()).unwrap();
     for fault in [
         "veil",
         "edge_fog",
@@ -544,6 +544,26 @@ fn accuracy_is_whole_with_a_perfect_reader_and_nothing_with_a_mute_one() {
         0,
         "scans are left behind"
     );
+}
+
+#[test]
+fn accuracy_with_a_turned_scan_hands_on_both_scans_and_leaves_none() {
+    let mut design = Design::marks_turned(1);
+    design.entries.truncate(2);
+    for entry in &mut design.entries {
+        (entry.wish.dpi, entry.wish.size_name) = (Some(120.0), Some("ninth"));
+    }
+    let dir = tempfile::tempdir().unwrap();
+    let both = |path: &Path, second: Option<&Path>, _: &Recipe| {
+        let second = second.unwrap();
+        assert!(path.exists() && second.exists());
+        assert_ne!(std::fs::read(path).unwrap(), std::fs::read(second).unwrap());
+        Vec::new()
+    };
+    let measured = Accuracy::measure(&design, dir.path(), &both).unwrap();
+    assert_eq!(measured.plates.len(), 2);
+    assert!(measured.table().contains("scanned twice"));
+    assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 0);
 }
 
 #[test]

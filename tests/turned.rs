@@ -39,10 +39,13 @@ fn nine_of_ten_pieces_of_dust_are_called_dust_and_places_agree_to_a_tenth_of_a_m
             None => read_scan(path, &given, &settings),
         };
         match outcomes {
-            Ok(outcomes) => serde_json::to_value(&outcomes.first()?.report).ok(),
+            Ok(outcomes) => outcomes
+                .iter()
+                .map(|outcome| serde_json::to_value(&outcome.report).unwrap())
+                .collect(),
             Err(error) => {
                 refused.lock().unwrap().push(error.to_string());
-                None
+                Vec::new()
             }
         }
     };

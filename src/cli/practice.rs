@@ -88,6 +88,8 @@ enum About {
     Fog,
     /// Comets, pinholes and specks, on clean and on dirty glass.
     Marks,
+    /// The same marks, each plate scanned a second time, turned half round.
+    MarksTurned,
     /// Streaks, dip lines, ridges, uneven pours, bare areas, stains and scratches, and what looks like
     /// them: scenes with straight lines.
     Shapes,
@@ -177,9 +179,15 @@ fn write_table(file: &Path, table: &str) -> Result<(), String> {
     write().map_err(|error| format!("{}: {error}; choose another --out", file.display()))
 }
 
-/// Reads a painted scan as its maker would: process, kind and, where the tag is no good, the size.
-fn read_as_maker(path: &Path, recipe: &Recipe) -> Vec<serde_json::Value> {
-    let Ok(outcomes) = read_scan(path, &given_by_maker(recipe), &Settings::default()) else {
+/// Reads a painted scan as its maker would: process, kind and, where the tag is no good, the size; together with
+/// the one turned half round where there is one.
+fn read_as_maker(path: &Path, second: Option<&Path>, recipe: &Recipe) -> Vec<serde_json::Value> {
+    let (given, settings) = (given_by_maker(recipe), Settings::default());
+    let read = match second {
+        Some(second) => read_turned(path, second, &given, &settings),
+        None => read_scan(path, &given, &settings),
+    };
+    let Ok(outcomes) = read else {
         return Vec::new();
     };
     outcomes
@@ -212,6 +220,7 @@ fn accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
         (_, About::All) => Design::full(args.seed),
         (_, About::Fog) => Design::fog(args.seed),
         (_, About::Marks) => Design::marks(args.seed),
+        (_, About::MarksTurned) => Design::marks_turned(args.seed),
         (_, About::Shapes) => Design::shapes(args.seed),
         (_, About::Tone) => Design::tone(args.seed),
         (_, About::Turned) => return turned_accuracy(args),
@@ -272,15 +281,7 @@ fn hands_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
 /// How often dust is told by a turned scan.
 fn turned_accuracy(args: &AccuracyArgs) -> Result<Exit, String> {
     let folder = room()?;
-    let read = |path: &Path, second: Option<&Path>, recipe: &Recipe| {
-        let given = given_by_maker(recipe);
-        let outcomes = match second {
-            Some(second) => read_turned(path, second, &given, &Settings::default()),
-            None => read_scan(path, &given, &Settings::default()),
-        };
-        serde_json::to_value(&outcomes.ok()?.first()?.report).ok()
-    };
-    let measured = TurnedAccuracy::measure(args.seed, TURNED_PAIRS, folder.path(), &read)
+    let measured = TurnedAccuracy::measure(args.seed, TURNED_PAIRS, folder.path(), &read_as_maker)
         .map_err(|error| error.to_string())?;
     show(args, &measured.table())?;
     Ok(Exit::Analysed)

@@ -212,6 +212,27 @@ struct Place {
     agreement: f64,
 }
 
+/// How far the stretches stand out, made ready for adding up: at most [`MOST`] counts, and 0 where unknown.
+struct Held {
+    /// `[[stretch, column]]`.
+    cells: Grid<f64>,
+    /// 1 where known.
+    known: Grid<u32>,
+}
+
+impl Held {
+    fn of(stands_out: &Grid<f32>) -> Held {
+        let held = |value: &f32| match value.is_finite() {
+            true => f64::from(*value).clamp(-MOST, MOST),
+            false => 0.0,
+        };
+        Held {
+            cells: stands_out.map(held),
+            known: stands_out.map(|value| u32::from(value.is_finite())),
+        }
+    }
+}
+
 impl Way<'_> {
     /// Columns to the right of where a line crosses the middle row, in the middle of a stretch.
     fn shift(&self, tilt_deg: f64, stretch: usize) -> i64 {
@@ -241,53 +262,53 @@ impl Way<'_> {
     /// Places of any look and tilt whose stretches agree best, strongest first.
     fn strongest(&self) -> Vec<Place> {
         let steps = (MOST_TILT_DEG / STEP_DEG).round() as i32;
-        let mut places: Vec<Place> = (0..self.looks.len())
-            .flat_map(|look| (-steps..=steps).map(move |step| (look, f64::from(step) * STEP_DEG)))
-            .flat_map(|(look, tilt_deg)| self.strongest_of(look, tilt_deg))
-            .collect();
+        let mut places: Vec<Place> = Vec::new();
+        for (look, of) in self.looks.iter().enumerate() {
+            let held = Held::of(&of.stands_out);
+            let tilts = (-steps..=steps).map(|step| f64::from(step) * STEP_DEG);
+            places.extend(tilts.flat_map(|tilt_deg| self.strongest_of(look, &held, tilt_deg)));
+        }
         places.sort_by(|a, b| b.agreement.abs().total_cmp(&a.agreement.abs()));
         places
     }
 
-    fn strongest_of(&self, look: usize, tilt_deg: f64) -> impl Iterator<Item = Place> + use<> {
+    fn strongest_of(&self, look: usize, held: &Held, tilt_deg: f64) -> Vec<Place> {
         let columns = self.means.ncols();
-        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0usize; columns]);
-        let stretches = self.looks[look].stands_out.rows();
+        let (mut sums, mut known) = (vec![0.0f64; columns], vec![0u32; columns]);
         several_at_a_time(|| {
-            for (s, stretch) in stretches.into_iter().enumerate() {
+            let stretches = held.cells.rows().into_iter().zip(held.known.rows());
+            for (s, (cells, is_known)) in stretches.enumerate() {
                 let shift = self.shift(tilt_deg, s);
                 let (before, after) = (shift.max(0) as usize, (-shift).max(0) as usize);
-                let cells = stretch.iter().skip(before);
+                let from = cells.iter().zip(is_known).skip(before);
                 let to = sums.iter_mut().zip(&mut known).skip(after);
-                for (value, (sum, known)) in cells.zip(to) {
-                    // Without a way out, so that several cells are worked at a time.
-                    let is_known = value.is_finite();
-                    let held = f64::from(*value).clamp(-MOST, MOST);
-                    *sum += if is_known { held } else { 0.0 };
-                    *known += usize::from(is_known);
+                for ((cell, is_known), (sum, known)) in from.zip(to) {
+                    *sum += cell;
+                    *known += is_known;
                 }
             }
         });
-        let mut places: Vec<Place> = (0..columns)
-            .filter(|column| known[*column] >= self.fewest)
-            .map(|column| Place {
+        // Of places that agree wholly there are several: the leftmost come first.
+        let mut strongest: Vec<Place> = Vec::with_capacity(STRONGEST + 1);
+        for (column, (sum, known)) in sums.into_iter().zip(known).enumerate() {
+            if (known as usize) < self.fewest {
+                continue;
+            }
+            let agreement = sum / (MOST * f64::from(known));
+            let as_strong = |other: &Place| other.agreement.abs() >= agreement.abs();
+            if strongest.len() == STRONGEST && strongest.last().is_some_and(as_strong) {
+                continue;
+            }
+            let place = Place {
                 look,
                 tilt_deg,
                 column,
-                agreement: sums[column] / (MOST * known[column] as f64),
-            })
-            .collect();
-        // Of places that agree wholly there are several: the leftmost come first.
-        let stronger = |a: &Place, b: &Place| {
-            let by_agreement = b.agreement.abs().total_cmp(&a.agreement.abs());
-            by_agreement.then(a.column.cmp(&b.column))
-        };
-        if places.len() > STRONGEST {
-            places.select_nth_unstable_by(STRONGEST, stronger);
-            places.truncate(STRONGEST);
+                agreement,
+            };
+            strongest.insert(strongest.partition_point(as_strong), place);
+            strongest.truncate(STRONGEST);
         }
-        places.sort_by(stronger);
-        places.into_iter()
+        strongest
     }
 
     fn lines(&self) -> Vec<RightAcross> {

@@ -1,7 +1,7 @@
 //! Which plates are painted to measure accuracy.
 
 use crate::plate::{PlateKind, Process};
-use crate::practice::recipe::{FaultWish, Glass, Wish};
+use crate::practice::recipe::{Crop, FaultWish, Glass, Wish};
 use crate::practice::scenes::SceneName;
 
 mod shapes;
@@ -10,10 +10,12 @@ mod tone;
 /// Plates to paint, balanced over faults, levels, kinds and scenes.
 #[derive(Debug, Clone)]
 pub struct Design {
-    /// `full`, `short`, `fog`, `marks`, `shapes` or `tone`.
+    /// `full`, `short`, `fog`, `marks`, `marks-turned`, `shapes` or `tone`.
     pub name: &'static str,
     /// Seed of the first plate; each further plate has the next one.
     pub first_seed: u64,
+    /// Whether each plate is scanned a second time, turned half round on the glass.
+    pub turned: bool,
     /// The plates.
     pub entries: Vec<Entry>,
 }
@@ -72,6 +74,17 @@ impl Design {
         design.entries.drain(..fog);
         design.name = "marks";
         design.first_seed = first_seed + fog as u64;
+        design
+    }
+
+    /// The plates of [`Design::marks`], each scanned twice, the second time turned half round: none is cropped,
+    /// since what is turned lies somewhere else.
+    pub fn marks_turned(first_seed: u64) -> Design {
+        let mut design = Design::marks(first_seed);
+        (design.name, design.turned) = ("marks-turned", true);
+        for entry in &mut design.entries {
+            entry.wish.crop = Some(Crop::Margin);
+        }
         design
     }
 
@@ -187,6 +200,7 @@ impl Design {
         Design {
             name,
             first_seed,
+            turned: false,
             entries: Vec::new(),
         }
     }
@@ -288,5 +302,7 @@ mod tests {
             marks.seeds(),
             (7 + fog.entries.len() as u64, full.seeds().1)
         );
+        let turned = Design::marks_turned(7);
+        assert_eq!((seeds(&turned), turned.turned), (seeds(&marks), true));
     }
 }

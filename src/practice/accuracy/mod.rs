@@ -21,17 +21,20 @@ mod turned;
 pub use design::{Design, Entry};
 pub use even::{EvenLimit, StreakLimit, even_limits, streak_limit};
 pub use hands::{Explained, HandReader, HandsAccuracy};
-pub use turned::{PairReader, TurnedAccuracy};
+pub use turned::TurnedAccuracy;
 
-/// Reads a scan and gives the reports of its plates in reading order, as the program writes them.
-/// The recipe tells what a maker would know: process, kind, plate size.
-pub type Reader<'a> = &'a (dyn Fn(&Path, &Recipe) -> Vec<Value> + Sync);
+/// Reads a scan, with a second one turned half round where one is given, and gives the reports of its plates
+/// in reading order, as the program writes them. The recipe tells what a maker would know: process, kind,
+/// plate size.
+pub type Reader<'a> = &'a (dyn Fn(&Path, Option<&Path>, &Recipe) -> Vec<Value> + Sync);
 
 /// The scores of all plates of a design.
 #[derive(Debug, Clone)]
 pub struct Accuracy {
     /// Name of the design.
     pub design: &'static str,
+    /// Whether each plate was scanned a second time, turned half round.
+    pub turned: bool,
     /// First and last seed.
     pub seeds: (u64, u64),
     /// One for each plate, in the design's order.
@@ -49,9 +52,18 @@ impl Accuracy {
                 let recipe = Recipe::random(entry.seed, &entry.name, &entry.wish);
                 let plate = PracticePlate::paint(&recipe)?;
                 let path = write_whole(&dir.join(&plate.file_name), &plate.file)?;
-                let reports = reader(&path, &recipe);
-                // A scan that cannot be removed is only in the way.
-                let _ = std::fs::remove_file(&path);
+                let second = match design.turned {
+                    true => {
+                        let second = PracticePlate::paint(&recipe.turned())?;
+                        Some(write_whole(&dir.join(&second.file_name), &second.file)?)
+                    }
+                    false => None,
+                };
+                let reports = reader(&path, second.as_deref(), &recipe);
+                for path in [Some(path), second].into_iter().flatten() {
+                    // A scan that cannot be removed is only in the way.
+                    let _ = std::fs::remove_file(path);
+                }
                 Ok(plate
                     .truths
                     .iter()
@@ -62,6 +74,7 @@ impl Accuracy {
             .collect();
         Ok(Accuracy {
             design: design.name,
+            turned: design.turned,
             seeds: design.seeds(),
             plates: plates?.into_iter().flatten().collect(),
         })

@@ -1,6 +1,6 @@
 //! How well a second scan, turned half round, tells dust: pairs painted, read and scored.
 //!
-//! Comes in: a [`PairReader`]. Goes out: [`TurnedAccuracy`]. What dust can be seen is told by a third
+//! Comes in: a [`Reader`]. Goes out: [`TurnedAccuracy`]. What dust can be seen is told by a third
 //! painting of each plate without any.
 
 use std::fmt::Write;
@@ -9,6 +9,7 @@ use std::path::Path;
 use rayon::prelude::*;
 use serde_json::Value;
 
+use super::Reader;
 use super::design::BUSY;
 use super::shares::{in_words, quantile};
 use crate::plate::{PlateKind, Process};
@@ -20,9 +21,6 @@ use crate::practice::{PracticeError, PracticePlate, Recipe, write_whole};
 use crate::raster::Grid;
 use crate::scan::{ScanSettings, Want};
 use crate::units::MM_PER_INCH;
-
-/// Reads a scan, with the second scan where one is given, and gives the plate's report.
-pub type PairReader<'a> = &'a (dyn Fn(&Path, Option<&Path>, &Recipe) -> Option<Value> + Sync);
 
 /// Least change of density that dust makes where it can be seen, and how often it exceeds the standard
 /// deviation of what is around it. The marks of the plate are asked for by like limits.
@@ -85,7 +83,7 @@ impl TurnedAccuracy {
         first_seed: u64,
         count: usize,
         dir: &Path,
-        reader: PairReader,
+        reader: Reader,
     ) -> Result<Self, PracticeError> {
         let pairs: Result<Vec<Pair>, PracticeError> = (0..count)
             .into_par_iter()
@@ -234,7 +232,7 @@ fn recipe(seed: u64, turn: usize) -> Recipe {
     Recipe::random(seed, &format!("turned-{seed}"), &wish)
 }
 
-fn pair(seed: u64, turn: usize, dir: &Path, reader: PairReader) -> Result<Pair, PracticeError> {
+fn pair(seed: u64, turn: usize, dir: &Path, reader: Reader) -> Result<Pair, PracticeError> {
     let recipe = recipe(seed, turn);
     let [first, second] = PracticePlate::paint_pair(&recipe)?;
     let without = without_dust(&recipe)?;
@@ -246,8 +244,8 @@ fn pair(seed: u64, turn: usize, dir: &Path, reader: PairReader) -> Result<Pair, 
         ..Pair::default()
     };
     if let (Some(here), Some(there)) = (truth(&first), truth(&second)) {
-        let alone = reader(&one, None, &recipe);
-        let turned = reader(&one, Some(&two), &recipe);
+        let report = |second| reader(&one, second, &recipe).into_iter().next();
+        let (alone, turned) = (report(None), report(Some(two.as_path())));
         let seen = seen(&one, &bare, &here);
         let named = |report: Option<&Value>| report.map(|report| dust_named(report, &here));
         let (alone, told) = (named(alone.as_ref()), named(turned.as_ref()));

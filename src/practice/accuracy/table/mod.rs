@@ -61,7 +61,7 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
     line(String::new());
     line(format!(
         "oystermark {}, design `{}`, seeds {} to {}: {} plates, {read} read, {clean} of them without a \
-         planted fault ({bait} of these with a scene that looks like fog). Plates, scenes and faults \
+         planted fault ({bait} of these with a scene that looks like fog){}. Plates, scenes and faults \
          are drawn by our own painter; their densities are from memory of the trade and real plates \
          vary more. Intervals hold 95 %.",
         env!("CARGO_PKG_VERSION"),
@@ -69,6 +69,10 @@ pub(super) fn markdown(accuracy: &Accuracy) -> String {
         accuracy.seeds.0,
         accuracy.seeds.1,
         plates.len(),
+        match accuracy.turned {
+            true => ", each scanned twice, the second time turned half round on the glass",
+            false => "",
+        },
     ));
     for block in [
         found(plates),

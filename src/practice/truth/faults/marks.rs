@@ -18,7 +18,8 @@
 //!   the other limits are our own choice. A test holds that none of the weaker ones passes.
 //!
 //! Dark matter on a positive hides its whites as a hole does, and no scan tells which it is: such specks
-//! may be called pinholes.
+//! may be called pinholes where nearly all of them that can be found are darker than what is around them.
+//! A few over the picture's blacks, lighter than these, say no more than dust beside them does.
 //!
 //! A group can be found when three of its marks can: the few natural specks that any plate has are
 //! no fault, and two directions agree by chance.
@@ -39,6 +40,9 @@ const LEAST_SNR: f64 = 6.0;
 const LEAST_VISIBILITY: f64 = 2.5;
 const LEAST_PIXELS: f64 = 1.5;
 const LEAST_MARKS: usize = 3;
+/// Most specks lighter than what is around them, as a share of those that can be found, with which all may
+/// be called pinholes. Our own choice.
+const FEW_LIGHTER: f64 = 0.1;
 /// How far the background is looked at: millimetres, and sizes of the mark.
 const AROUND_MM: f64 = 2.5;
 const AROUND_SIZES: f64 = 5.0;
@@ -115,7 +119,7 @@ pub(super) fn group(view: &View, painter: &Painter, index: usize, fault: &Plante
         "mixed"
     };
     let accept = match fault {
-        Planted::Specks(_) if polarity == "less_silver" => vec!["specks", "pinholes"],
+        Planted::Specks(_) if like_holes(&members) => vec!["specks", "pinholes"],
         _ => vec![fault.fault()],
     };
     json!({
@@ -138,6 +142,14 @@ pub(super) fn group(view: &View, painter: &Painter, index: usize, fault: &Plante
         "not_findable_because": because,
         "members": members.iter().map(Member::json).collect::<Vec<Value>>(),
     })
+}
+
+/// Whether the specks show as holes do: nearly all that can be found, or all where none can.
+fn like_holes(specks: &[Member]) -> bool {
+    let any = specks.iter().any(|m| m.findable);
+    let seen = specks.iter().filter(|m| m.findable || !any);
+    let lighter = seen.clone().filter(|m| m.more_silver).count();
+    lighter as f64 <= FEW_LIGHTER * seen.count() as f64
 }
 
 impl Member {
@@ -388,6 +400,33 @@ impl Window {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn specks_that_nearly_all_hide_the_whites_are_like_holes() {
+        let speck = |more_silver: bool, findable: bool| Member {
+            centre: [0.0; 2],
+            bounds: [0.0; 4],
+            size_mm: 0.2,
+            tail: None,
+            contrast_d: 0.3,
+            contrast_scanned_d: 0.2,
+            background_sd_d: 0.01,
+            visibility: 20.0,
+            snr: 20.0,
+            more_silver,
+            findable,
+        };
+        let specks = |darker: usize, lighter: usize, hidden: usize| -> Vec<Member> {
+            let of = |n, more, findable| (0..n).map(move |_| speck(more, findable));
+            of(darker, false, true)
+                .chain(of(lighter, true, true))
+                .chain(of(hidden, true, false))
+                .collect()
+        };
+        assert!(like_holes(&specks(20, 2, 0)) && !like_holes(&specks(20, 3, 0)));
+        // Those that no one sees say nothing, unless there are no others.
+        assert!(like_holes(&specks(5, 0, 20)) && !like_holes(&specks(0, 0, 5)));
+    }
 
     #[test]
     fn directions_average_over_north_and_axes_over_both_ways() {

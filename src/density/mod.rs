@@ -219,36 +219,73 @@ pub const NARROW_BORDER_MM: f64 = 1.6;
 /// shadow, the lower third along the edge; of the edges the one with the least silver. Fog enters from
 /// some edges, and it must not pass for a veil.
 ///
-/// A narrow border, where an unseen rim may pass for it, counts only where there is no broad one.
+/// A narrow border, where an unseen rim may pass for it, counts only where there is no broad one, or where silver
+/// falls inward over even the quietest of the broad ones, as it does under fog and not under a veil.
 fn border_density(plate: &Plate) -> Option<f64> {
-    let broadest = plate.ledge.width_mm.iter().flatten().copied();
-    let broadest = broadest.reduce(f64::max)?;
-    let sign = plate.silver_sign();
-    Edge::ALL
+    let borders: Vec<Border> = Edge::ALL
         .into_iter()
-        .filter_map(|edge| {
-            let ledge_mm = plate.ledge.width_mm[edge as usize]?;
-            if ledge_mm < NARROW_BORDER_MM.min(broadest) {
-                return None;
-            }
-            let lip_mm = (0.5 * ledge_mm).min(1.0);
-            let from_mm = plate.rims[edge as usize].map_or(lip_mm, |rim| rim.width_mm + 0.3);
-            let band = Band::along(plate, edge, ledge_mm, 0.15, 1.0);
-            let density = band.density();
-            let mut silver: Vec<f64> = density
+        .filter_map(|edge| Border::of(plate, edge))
+        .collect();
+    let broadest = plate.ledge.width_mm.iter().flatten().copied();
+    let least_mm = NARROW_BORDER_MM.min(broadest.reduce(f64::max)?);
+    let quietest = |least_mm: f64| {
+        let borders = borders.iter().filter(|border| border.ledge_mm >= least_mm);
+        borders.min_by(|a, b| a.silver_d.total_cmp(&b.silver_d))
+    };
+    let of_broad = quietest(least_mm)?;
+    let quiet = match of_broad.fall_d >= FOGGED_FALL_D {
+        true => quietest(0.0)?,
+        false => of_broad,
+    };
+    Some(plate.silver_sign() * quiet.silver_d)
+}
+
+/// Least fall of silver inward over a border that is surely fogged, density: twice what the film's own clouds
+/// make. Our own choice.
+const FOGGED_FALL_D: f64 = 0.03;
+
+/// The border of an edge where it is quietest along it.
+struct Border {
+    ledge_mm: f64,
+    /// Density, with the sign of silver: lower third.
+    silver_d: f64,
+    /// By how much silver falls from its outer half to its inner half, density; 0 in too narrow a one.
+    fall_d: f64,
+}
+
+impl Border {
+    fn of(plate: &Plate, edge: Edge) -> Option<Border> {
+        let sign = plate.silver_sign();
+        let ledge_mm = plate.ledge.width_mm[edge as usize]?;
+        let lip_mm = (0.5 * ledge_mm).min(1.0);
+        let from_mm = plate.rims[edge as usize].map_or(lip_mm, |rim| rim.width_mm + 0.3);
+        let to_mm = ledge_mm - 0.45;
+        let band = Band::along(plate, edge, ledge_mm, 0.15, 1.0);
+        let density = band.density();
+        let within = |from_mm: f64, to_mm: f64| -> Vec<f64> {
+            density
                 .indexed_iter()
                 .filter(|(at, _)| band.parts[*at] == Part::Border)
-                .filter(|((row, _), _)| {
-                    (from_mm..=ledge_mm - 0.45).contains(&band.distance_mm(*row))
-                })
+                .filter(|((row, _), _)| (from_mm..=to_mm).contains(&band.distance_mm(*row)))
                 .map(|(_, d)| sign * d)
-                .collect();
+                .collect()
+        };
+        let third = |mut silver: Vec<f64>| {
             (silver.len() >= 20)
                 .then(|| quantile(&mut silver, 0.33))
                 .flatten()
+        };
+        let middle_mm = 0.5 * (from_mm + to_mm);
+        let halves = [within(from_mm, middle_mm), within(middle_mm, to_mm)].map(third);
+        Some(Border {
+            ledge_mm,
+            silver_d: third(within(from_mm, to_mm))?,
+            fall_d: match halves {
+                [Some(outer), Some(inner)] => outer - inner,
+                _ => 0.0,
+            },
         })
-        .min_by(f64::total_cmp)
-        .map(|silver| sign * silver)
+    }
 }
 
 /// Median density of 0.5 mm cells of one part.

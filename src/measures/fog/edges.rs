@@ -164,32 +164,44 @@ pub(super) fn measure(plate: &Plate, strips: &[Strip; 4]) -> (Vec<EdgeProfile>, 
 /// Silver of the border that has least, and whose it is: the quietest edge's lower third, over the inner half
 /// of its border.
 ///
-/// A narrow border, where an unseen rim may pass for it, counts only where there is no broad one.
+/// A narrow border, where an unseen rim may pass for it, counts only where there is no broad one, or where even
+/// the quietest of the broad ones is fogged.
 fn quiet_border(strips: &[Strip; 4]) -> Option<(f64, &Strip)> {
     let broadest = strips
         .iter()
         .map(|strip| strip.ledge_mm)
         .fold(0.0, f64::max);
-    let least_mm = NARROW_BORDER_MM.min(broadest);
-    strips
-        .iter()
-        .filter(|strip| !strip.border.is_empty() && strip.ledge_mm >= least_mm)
-        .filter_map(|strip| {
-            let middle = (strip.border.start + strip.border.end) / 2;
-            let mut levels = strip.known_blocks(middle..strip.border.end);
-            let level = quantile(&mut levels, 0.33)?;
-            (levels.len() >= 20).then_some((level, strip))
-        })
-        .min_by(|a, b| a.0.total_cmp(&b.0))
+    let quietest = |least_mm: f64| {
+        strips
+            .iter()
+            .filter(|strip| !strip.border.is_empty() && strip.ledge_mm >= least_mm)
+            .filter_map(|strip| {
+                let middle = (strip.border.start + strip.border.end) / 2;
+                let mut levels = strip.known_blocks(middle..strip.border.end);
+                let level = quantile(&mut levels, 0.33)?;
+                (levels.len() >= 20).then_some((level, strip))
+            })
+            .min_by(|a, b| a.0.total_cmp(&b.0))
+    };
+    let of_broad = quietest(NARROW_BORDER_MM.min(broadest))?;
+    match falls_inward(of_broad.1) {
+        true => quietest(0.0),
+        false => Some(of_broad),
+    }
+}
+
+/// Whether silver falls inward over the border of an edge, as it does under fog alone.
+fn falls_inward(strip: &Strip) -> bool {
+    border_fall(strip).is_some_and(|fall_d| fall_d >= FALL_ALL_ROUND_D)
 }
 
 /// Whether silver falls inward over the borders all round, so that even the quietest is fogged: over that
 /// one and over all others but one.
 fn falls_all_round(strips: &[Strip; 4], quietest: &Strip) -> bool {
-    let falls = |strip: &Strip| border_fall(strip).is_some_and(|fall_d| fall_d >= FALL_ALL_ROUND_D);
     let bordered = strips.iter().filter(|strip| !strip.border.is_empty());
-    let (falling, still): (Vec<&Strip>, Vec<&Strip>) = bordered.partition(|strip| falls(strip));
-    falls(quietest) && falling.len() + still.len() >= 3 && still.len() <= 1
+    let (falling, still): (Vec<&Strip>, Vec<&Strip>) =
+        bordered.partition(|strip| falls_inward(strip));
+    falls_inward(quietest) && falling.len() + still.len() >= 3 && still.len() <= 1
 }
 
 /// Silver inward over the border of an edge, density: lower quartile over the blocks along it, so that a tongue

@@ -186,6 +186,49 @@ fn a_line_that_runs_on_over_the_border_is_no_scenes() {
 }
 
 #[test]
+fn fog_over_all_broad_borders_is_no_veil_when_a_narrow_one_is_free_of_it() {
+    let fog = |edge: Edge| Planted::EdgeFog {
+        level: 4,
+        edge,
+        fog_d: 0.45,
+        depth_mm: 4.0,
+        from_mm: 0.0,
+        to_mm: 70.0,
+    };
+    let fogged = [Edge::Right, Edge::Bottom, Edge::Left];
+    let mut recipe = planted(
+        791_130,
+        Process::PositiveOnMetal,
+        PlateKind::Picture,
+        1,
+        fog(Edge::Left),
+    );
+    recipe.plates[0].faults = fogged.map(fog).to_vec();
+    // The narrow border lies at the top.
+    recipe.plates[0].ledge = Some(LedgeRecipe {
+        width_mm: [1.5, 2.3, 2.3, 2.5],
+        penumbra_mm: 0.3,
+        form: LedgeForm::Square,
+        support_mm: 0.0,
+    });
+    let (truth, report) = read(&recipe);
+    let of = |fault: Fault| report.findings.iter().filter(move |f| f.fault == fault);
+    assert_eq!(of(Fault::Veil).count(), 0);
+    for (edge, planted) in fogged.iter().zip(truth["faults"].as_array().unwrap()) {
+        let found = of(Fault::EdgeFog).find(|f| f.place.as_deref() == Some(edge.word()));
+        let found = found.unwrap_or_else(|| panic!("{edge:?}"));
+        let (told, meant) = (
+            found.measured.number("fog_d").unwrap(),
+            planted["measured"]["fog_d"].as_f64().unwrap(),
+        );
+        assert!(
+            (told / meant - 1.0).abs() < 0.3,
+            "{edge:?}: {told} for {meant}"
+        );
+    }
+}
+
+#[test]
 fn a_flat_picture_is_not_told_from_a_pale_scene() {
     let fault = flat(FlatForm::OverExposed, 0.3, 0.8);
     let recipe = planted(

@@ -3,8 +3,8 @@
 //! A 4 x 5 inch plate lies on the lid, painted at 1200 dots per inch with fog at its edges: 16 bits,
 //! RGB, an embedded profile, a TIFF that is not packed. Every round goes all the way once, so that
 //! whatever else the machine does falls on all stations alike. A machine's clock swings within a round
-//! too: for the bars the base is taken anew right before each whole way, and the two are compared. Run with `cargo bench`; the scan is
-//! made in the system's temporary folder and removed again.
+//! too: for the bars the base is taken anew right before each whole way, and the two are compared. Run
+//! with `cargo bench`; the scan is made in the system's temporary folder and removed again.
 
 use std::fs::File;
 use std::hint::black_box;

@@ -50,15 +50,17 @@ impl Accuracy {
             .par_iter()
             .map(|entry| {
                 let recipe = Recipe::random(entry.seed, &entry.name, &entry.wish);
-                let plate = PracticePlate::paint(&recipe)?;
-                let path = write_whole(&dir.join(&plate.file_name), &plate.file)?;
-                let second = match design.turned {
+                let (plate, second) = match design.turned {
                     true => {
-                        let second = PracticePlate::paint(&recipe.turned())?;
-                        Some(write_whole(&dir.join(&second.file_name), &second.file)?)
+                        let [first, second] = PracticePlate::paint_pair(&recipe)?;
+                        (first, Some(second))
                     }
-                    false => None,
+                    false => (PracticePlate::paint(&recipe)?, None),
                 };
+                let write =
+                    |plate: &PracticePlate| write_whole(&dir.join(&plate.file_name), &plate.file);
+                let path = write(&plate)?;
+                let second = second.as_ref().map(write).transpose()?;
                 let reports = reader(&path, second.as_deref(), &recipe);
                 for path in [Some(path), second].into_iter().flatten() {
                     // A scan that cannot be removed is only in the way.

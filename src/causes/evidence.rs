@@ -103,8 +103,8 @@ impl<'a> Evidence<'a> {
 impl PlateFacts {
     /// What a squared-up plate says about itself.
     pub fn of(plate: &Plate) -> PlateFacts {
-        let (border, picture, clipped) = Zip::from(&plate.parts).and(&plate.clipped).fold(
-            (0u32, 0u32, 0u32),
+        let (border, picture, clipped) = Zip::from(&plate.parts).and(&plate.clipped).par_fold(
+            || (0u32, 0u32, 0u32),
             |(border, picture, clipped), part, bits| {
                 let in_picture = *part == Part::Picture;
                 (
@@ -113,6 +113,7 @@ impl PlateFacts {
                     clipped + u32::from(in_picture & (*bits != 0)),
                 )
             },
+            |a, b| (a.0 + b.0, a.1 + b.1, a.2 + b.2),
         );
         let known = plate.scale_source != crate::plate::ScaleSource::Unknown;
         PlateFacts {

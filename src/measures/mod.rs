@@ -155,7 +155,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         Over::Even => Vec::new(),
     };
     let (
-        ((bands, ((right_across, sweeps), (drain_waves, edge_waves))), stains),
+        (stains, (bands, ((right_across, sweeps), (drain_waves, edge_waves)))),
         (scratches, (pour, bare)),
     ) = rayon::join(
         || {
@@ -165,9 +165,11 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
             ];
             let bands = || bands::measure(grids, over);
             let of_scene = || rayon::join(|| rayon::join(right_across, sweeps), drain_waves);
+            // Stains first: theirs are the longest pieces of work, and what comes last should be
+            // short enough for two cores to end together.
             rayon::join(
-                || rayon::join(bands, of_scene),
                 || stains::measure(plate, &fine, map),
+                || rayon::join(bands, of_scene),
             )
         },
         || {

@@ -2,6 +2,7 @@
 
 use super::{Given, Part, Plate, PlateKind, Process};
 use crate::doubts::Doubt;
+use crate::raster::filter::average_down;
 use crate::raster::stats::quantile;
 
 /// Light of a lit surround, at least. The scanner's own white; common practice puts it at or near
@@ -68,13 +69,21 @@ impl Patches {
 /// Densities of 1 mm patches that lie wholly in the wanted parts.
 fn patches(plate: &Plate, wanted: impl Fn(Part) -> bool) -> Patches {
     let side = plate.cells_along(1.0);
+    let (rows, columns) = plate.light.dim();
+    let means = average_down(&plate.light, side);
+    // Whole patches only, which those at the far edges may not be.
+    let whole = means
+        .rows()
+        .into_iter()
+        .take(rows / side)
+        .flat_map(|row| row.into_iter().take(columns / side));
     let densities = plate
-        .light
+        .parts
         .exact_chunks((side, side))
         .into_iter()
-        .zip(plate.parts.exact_chunks((side, side)))
-        .filter(|(_, parts)| parts.iter().all(|part| wanted(*part)))
-        .filter_map(|(light, _)| crate::units::density_of(f64::from(light.mean()?)))
+        .zip(whole)
+        .filter(|(parts, _)| parts.iter().all(|part| wanted(*part)))
+        .filter_map(|(_, light)| crate::units::density_of(f64::from(*light)))
         .collect();
     Patches(densities)
 }

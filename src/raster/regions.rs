@@ -7,19 +7,15 @@ use super::{Grid, Mask};
 
 fn as_picture(mask: &Mask) -> GrayImage {
     let (rows, columns) = mask.dim();
-    GrayImage::from_fn(columns as u32, rows as u32, |x, y| {
-        Luma([u8::from(mask[[y as usize, x as usize]])])
-    })
+    let cells = mask.iter().map(|set| u8::from(*set)).collect();
+    GrayImage::from_raw(columns as u32, rows as u32, cells).unwrap_or_default()
 }
 
 /// Labels the connected regions of the marked cells: 0 where unmarked, else 1, 2, 3 ...
 /// Cells that touch at a side or a corner belong together.
 pub fn label(mask: &Mask) -> Grid<u32> {
-    let (rows, columns) = mask.dim();
     let labels = connected_components(&as_picture(mask), Connectivity::Eight, Luma([0]));
-    Grid::from_shape_fn((rows, columns), |(i, j)| {
-        labels.get_pixel(j as u32, i as u32).0[0]
-    })
+    Grid::from_shape_vec(mask.dim(), labels.into_raw()).unwrap_or_default()
 }
 
 /// The marked cells that hang together (side by side) with a marked cell of the grid's outermost ring.

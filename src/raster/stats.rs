@@ -2,6 +2,8 @@
 //!
 //! Slices may be unsorted unless a name says otherwise. Empty input gives `None`.
 
+use std::cmp::Ordering;
+
 /// The q-quantile (0 to 1) by linear interpolation between order statistics (Hyndman and Fan, 1996,
 /// type 7). Reorders the slice. `None` when it is empty.
 ///
@@ -9,8 +11,37 @@
 /// let mut v = [4.0, 1.0, 3.0, 2.0];
 /// assert_eq!(oystermark::raster::stats::quantile(&mut v, 0.5), Some(2.5));
 /// ```
-pub fn quantile(values: &mut [f64], q: f64) -> Option<f64> {
+pub fn quantile<T: Sample>(values: &mut [T], q: f64) -> Option<f64> {
     rising_quantiles(values, [q]).map(|[value]| value)
+}
+
+/// A number of either size: half as many bytes are put in order faster.
+pub trait Sample: Copy + Into<f64> {
+    /// Its place in the order that IEEE 754 gives all numbers.
+    fn total_order(&self, other: &Self) -> Ordering;
+
+    /// How far it lies from a number, in its own size.
+    fn away_from(&self, centre: f64) -> Self;
+}
+
+impl Sample for f32 {
+    fn total_order(&self, other: &f32) -> Ordering {
+        self.total_cmp(other)
+    }
+
+    fn away_from(&self, centre: f64) -> f32 {
+        (f64::from(*self) - centre).abs() as f32
+    }
+}
+
+impl Sample for f64 {
+    fn total_order(&self, other: &f64) -> Ordering {
+        self.total_cmp(other)
+    }
+
+    fn away_from(&self, centre: f64) -> f64 {
+        (self - centre).abs()
+    }
 }
 
 /// Several q-quantiles at once, from the lowest to the highest, each as [`quantile`] has it: every one is looked
@@ -20,7 +51,10 @@ pub fn quantile(values: &mut [f64], q: f64) -> Option<f64> {
 /// let mut v = [4.0, 1.0, 3.0, 2.0];
 /// assert_eq!(oystermark::raster::stats::rising_quantiles(&mut v, [0.5, 1.0]), Some([2.5, 4.0]));
 /// ```
-pub fn rising_quantiles<const N: usize>(values: &mut [f64], shares: [f64; N]) -> Option<[f64; N]> {
+pub fn rising_quantiles<const N: usize, T: Sample>(
+    values: &mut [T],
+    shares: [f64; N],
+) -> Option<[f64; N]> {
     let last = values.len().checked_sub(1)?;
     let mut found = [0.0; N];
     let mut from = 0;
@@ -32,8 +66,11 @@ pub fn rising_quantiles<const N: usize>(values: &mut [f64], shares: [f64; N]) ->
         let position = (share.clamp(0.0, 1.0) * last as f64).max(from as f64);
         let below = position.floor() as usize;
         let (_, &mut low, rest) =
-            values[from..].select_nth_unstable_by(below - from, f64::total_cmp);
-        let high = rest.iter().copied().fold(f64::INFINITY, f64::min);
+            values[from..].select_nth_unstable_by(below - from, T::total_order);
+        let low: f64 = low.into();
+        let high = rest
+            .iter()
+            .fold(f64::INFINITY, |least, value| least.min((*value).into()));
         let share = position - below as f64;
         found[k] = match share > 0.0 && high.is_finite() {
             true => low + share * (high - low),
@@ -45,7 +82,7 @@ pub fn rising_quantiles<const N: usize>(values: &mut [f64], shares: [f64; N]) ->
 }
 
 /// Median; reorders the slice.
-pub fn median(values: &mut [f64]) -> Option<f64> {
+pub fn median<T: Sample>(values: &mut [T]) -> Option<f64> {
     quantile(values, 0.5)
 }
 
@@ -54,10 +91,10 @@ pub fn median(values: &mut [f64]) -> Option<f64> {
 pub const MAD_TO_SIGMA: f64 = 1.482_602_218_505_602;
 
 /// Median and robust standard deviation (median absolute deviation times [`MAD_TO_SIGMA`]).
-pub fn median_and_sigma(values: &[f64]) -> Option<(f64, f64)> {
+pub fn median_and_sigma<T: Sample>(values: &[T]) -> Option<(f64, f64)> {
     let mut sorted = values.to_vec();
     let centre = median(&mut sorted)?;
-    let mut away: Vec<f64> = values.iter().map(|v| (v - centre).abs()).collect();
+    let mut away: Vec<T> = values.iter().map(|v| v.away_from(centre)).collect();
     let mad = median(&mut away)?;
     Some((centre, mad * MAD_TO_SIGMA))
 }
@@ -165,12 +202,12 @@ mod tests {
         let together = rising_quantiles(&mut values.clone(), shares).unwrap();
         let alone = shares.map(|share| quantile(&mut values.clone(), share).unwrap());
         assert_eq!(together, alone);
-        assert_eq!(rising_quantiles(&mut [], [0.5]), None);
+        assert_eq!(rising_quantiles(&mut [0.0_f64; 0], [0.5]), None);
     }
 
     #[test]
     fn quantiles_of_small_samples() {
-        assert_eq!(quantile(&mut [], 0.5), None);
+        assert_eq!(quantile(&mut [0.0_f64; 0], 0.5), None);
         assert_eq!(quantile(&mut [7.0], 0.9), Some(7.0));
         let mut v = [1.0, 2.0, 3.0, 4.0, 5.0];
         assert_eq!(quantile(&mut v, 0.25), Some(2.0));

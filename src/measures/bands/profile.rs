@@ -71,7 +71,7 @@ const FEWEST_CELLS: usize = 20;
 
 fn scatter(values: &[f32]) -> Option<f64> {
     let known = values.iter().filter(|value| value.is_finite());
-    let known: Vec<f64> = known.map(|value| f64::from(*value)).collect();
+    let known: Vec<f32> = known.copied().collect();
     (known.len() >= FEWEST_CELLS)
         .then(|| median_and_sigma(&known))?
         .map(|(_, sigma)| sigma)

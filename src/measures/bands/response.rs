@@ -110,11 +110,11 @@ fn local_scatter(cells: &Grid<f32>, known: &Grid<f32>, side: usize) -> Option<Gr
     let bounds = |k: usize, of: usize, cells: usize| k * cells / of..(k + 1) * cells / of;
     let mut scatter: Grid<Option<f64>> = Grid::from_elem((tiles[0], tiles[1]), None);
     for ((p, q), scatter) in scatter.indexed_iter_mut() {
-        let mut sizes: Vec<f64> = Vec::with_capacity(side * side);
+        let mut sizes: Vec<f32> = Vec::with_capacity(side * side);
         for i in bounds(p, tiles[0], rows) {
             for j in bounds(q, tiles[1], columns) {
                 if known[[i, j]] > 0.0 {
-                    sizes.push(f64::from(cells[[i, j]].abs()));
+                    sizes.push(cells[[i, j]].abs());
                 }
             }
         }
@@ -134,11 +134,12 @@ fn local_scatter(cells: &Grid<f32>, known: &Grid<f32>, side: usize) -> Option<Gr
     let mut smooth = Grid::zeros((rows, columns));
     for (i, mut row) in smooth.rows_mut().into_iter().enumerate() {
         let (above, below, down) = place(i, tiles[0], rows);
+        let of = |p: usize, q: usize| scatter[[p, q]].unwrap_or(usual);
+        let at_tiles: Vec<f64> = (0..tiles[1])
+            .map(|q| of(above, q) * (1.0 - down) + of(below, q) * down)
+            .collect();
         for (cell, (left, right, along)) in row.iter_mut().zip(&across) {
-            let of = |p: usize, q: usize| scatter[[p, q]].unwrap_or(usual);
-            let upper = of(above, *left) * (1.0 - along) + of(above, *right) * along;
-            let lower = of(below, *left) * (1.0 - along) + of(below, *right) * along;
-            *cell = (upper * (1.0 - down) + lower * down) as f32;
+            *cell = (at_tiles[*left] * (1.0 - along) + at_tiles[*right] * along) as f32;
         }
     }
     Some(smooth)

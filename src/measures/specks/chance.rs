@@ -111,22 +111,22 @@ impl Tail {
 struct Tiles {
     high: usize,
     wide: usize,
-    own: Vec<Vec<f64>>,
+    own: Vec<Vec<f32>>,
 }
 
 impl Tiles {
     fn sort(extrema: &[Extremum], rows: usize, columns: usize) -> Tiles {
         let (high, wide) = (rows.div_ceil(TILE), columns.div_ceil(TILE));
-        let mut own: Vec<Vec<f64>> = vec![Vec::new(); high * wide];
+        let mut own: Vec<Vec<f32>> = vec![Vec::new(); high * wide];
         for extremum in extrema {
             let (i, j) = (extremum.row as usize, extremum.column as usize);
-            own[(i / TILE) * wide + j / TILE].push(f64::from(extremum.prominence));
+            own[(i / TILE) * wide + j / TILE].push(extremum.prominence);
         }
         Tiles { high, wide, own }
     }
 
     /// A tile with its neighbours.
-    fn pooled(&self, k: usize) -> Vec<f64> {
+    fn pooled(&self, k: usize) -> Vec<f32> {
         let (i, j) = (k / self.wide, k % self.wide);
         let mut pooled = Vec::new();
         for ni in i.saturating_sub(1)..(i + 2).min(self.high) {
@@ -251,7 +251,7 @@ impl Span {
 }
 
 /// The tail over one span of quantiles; `None` with too few values.
-fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
+fn tail(values: &mut [f32], span: Span) -> Option<Tail> {
     if values.len() < FEWEST {
         return None;
     }
@@ -259,7 +259,7 @@ fn tail(values: &mut [f64], span: Span) -> Option<Tail> {
 }
 
 /// The same over two spans, whose quantiles are read in one go.
-fn two_tails(values: &mut [f64], spans: [Span; 2]) -> [Option<Tail>; 2] {
+fn two_tails(values: &mut [f32], spans: [Span; 2]) -> [Option<Tail>; 2] {
     if values.len() < FEWEST {
         return [None; 2];
     }

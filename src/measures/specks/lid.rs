@@ -5,7 +5,7 @@ use std::ops::Range;
 use ndarray::{Axis, Slice};
 use rayon::prelude::*;
 
-use crate::density::density;
+use crate::density::{LEAST_LIGHT, Logs, density};
 use crate::plate::Plate;
 use crate::raster::regions::label;
 use crate::raster::stats::{MAD_TO_SIGMA, median, quantile};
@@ -101,9 +101,14 @@ pub(super) fn dust(scan: &Scan, plate: &Plate) -> LidDust {
         .map(|(i, j)| (i * side..(i + 1) * side, j * side..(j + 1) * side))
         .filter(|(i, j)| is_beside(&corners, i, j, CLEAR_OF_PLATE_MM / cell_mm))
         .collect();
+    let logs = Logs::from(LEAST_LIGHT);
     tiles
         .into_par_iter()
-        .filter_map(|(i, j)| in_tile(&scan.light, i, j, lid_d, cell_mm))
+        .filter_map(|(i, j)| {
+            let of_rows = scan.light.slice_axis(Axis(0), Slice::from(i));
+            let light = of_rows.slice_axis(Axis(1), Slice::from(j));
+            in_tile(light.mapv(|light| -logs.log10(light)), lid_d, cell_mm)
+        })
         .reduce(LidDust::default, LidDust::plus)
         .on_lid_of(lid_light)
 }
@@ -142,23 +147,13 @@ fn is_beside(
     })
 }
 
-fn in_tile(
-    light: &Grid<f32>,
-    rows: Range<usize>,
-    columns: Range<usize>,
-    lid_d: f64,
-    cell_mm: f64,
-) -> Option<LidDust> {
-    let of_rows = light.slice_axis(Axis(0), Slice::from(rows));
-    let tile = of_rows
-        .slice_axis(Axis(1), Slice::from(columns))
-        .mapv(density);
-    let middle = median(&mut tile.iter().copied().collect::<Vec<f64>>())?;
+fn in_tile(densities: Grid<f32>, lid_d: f64, cell_mm: f64) -> Option<LidDust> {
+    let middle = median(&mut densities.iter().copied().collect::<Vec<f32>>())?;
     if (middle - lid_d).abs() > LIKE_LID_D {
         return None;
     }
-    let flat = flattened(&tile, middle)?;
-    let mut sizes: Vec<f64> = flat.iter().map(|v| v.abs()).collect();
+    let flat = flattened(densities, middle)?;
+    let mut sizes: Vec<f32> = flat.iter().map(|v| v.abs()).collect();
     // On a dark lid of 8 bits most cells share one step, and only the outer ones tell the noise.
     let outer = quantile(&mut sizes, 0.95)? / NORMAL_95;
     let sigma = outer.max(MAD_TO_SIGMA * median(&mut sizes)?);
@@ -166,7 +161,7 @@ fn in_tile(
     if sigma > UNEVEN_D.max(by_noise) {
         return None;
     }
-    let least = (STANDS_OUT * sigma).max(LEAST_D);
+    let least = (STANDS_OUT * sigma).max(LEAST_D) as f32;
     let mut seen = LidDust {
         area_cm2: flat.len() as f64 * (cell_mm / 10.0).powi(2),
         ..LidDust::default()
@@ -189,11 +184,11 @@ fn in_tile(
 }
 
 /// What is left of a tile without its level and slope, both robust.
-fn flattened(tile: &Grid<f64>, middle: f64) -> Option<Grid<f64>> {
+fn flattened(mut tile: Grid<f32>, middle: f64) -> Option<Grid<f32>> {
     let (rows, columns) = tile.dim();
     let part = |axis: usize, cells: Range<usize>| {
         let cells = tile.slice_axis(Axis(axis), Slice::from(cells));
-        median(&mut cells.iter().copied().collect::<Vec<f64>>())
+        median(&mut cells.iter().copied().collect::<Vec<f32>>())
     };
     let (third, wide) = (rows / 3, columns / 3);
     let down = part(0, rows - third..rows)? - part(0, 0..third)?;
@@ -203,9 +198,10 @@ fn flattened(tile: &Grid<f64>, middle: f64) -> Option<Grid<f64>> {
         along / (columns - wide) as f64,
     );
     let (mi, mj) = (0.5 * (rows - 1) as f64, 0.5 * (columns - 1) as f64);
-    Some(Grid::from_shape_fn((rows, columns), |(i, j)| {
-        tile[[i, j]] - middle - down * (i as f64 - mi) - along * (j as f64 - mj)
-    }))
+    for ((i, j), d) in tile.indexed_iter_mut() {
+        *d -= (middle + down * (i as f64 - mi) + along * (j as f64 - mj)) as f32;
+    }
+    Some(tile)
 }
 
 /// One piece of dust: its cells and its box.
@@ -258,7 +254,8 @@ mod tests {
             let own = if on_grain { grains } else { 0.0 };
             lid + own + 2.0 * noise * chance
         });
-        in_tile(&tile, 0..70, 0..70, density(lid), 0.042)
+        let densities = tile.mapv(|light| density(light) as f32);
+        in_tile(densities, density(lid), 0.042)
     }
 
     #[test]

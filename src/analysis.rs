@@ -116,11 +116,9 @@ pub fn read_told(
         Some(turned) => second_scans(turned, given, settings)?,
         None => Vec::new(),
     };
-    let (scanned, catalogue) = rayon::join(
-        || scan_and_plates(path, given, settings),
-        Catalogue::built_in,
-    );
-    let ((mut scan, mut plates), catalogue) = (scanned?, catalogue?);
+    let ((mut scan, mut plates), catalogue) =
+        scan_and_plates(path, given, settings, Catalogue::built_in)?;
+    let catalogue = catalogue?;
     if let Some(turned) = turned {
         lay_all_on(turned, second, &mut plates)?;
     }
@@ -152,7 +150,7 @@ fn second_scans(
         corners_px: None,
         ..given.clone()
     };
-    let (_, plates) = scan_and_plates(turned, &given, settings)?;
+    let ((_, plates), ()) = scan_and_plates(turned, &given, settings, || ())?;
     Ok(plates
         .into_iter()
         .map(|plate| SecondScan::of(turned, plate))
@@ -256,13 +254,17 @@ const TOO_COARSE_MM: f64 = 0.065;
 
 /// Decodes a scan and squares up its plates; once more, finer, when the file's tag turns out to have
 /// claimed a resolution that it has not.
-fn scan_and_plates(
+///
+/// A file is decoded on all cores, but outlines are mostly found on one: `beside` is done meanwhile.
+fn scan_and_plates<T: Send>(
     path: &Path,
     given: &Given,
     settings: &Settings,
-) -> Result<(Scan, Vec<Plate>), AnalysisError> {
+    beside: impl FnOnce() -> T + Send,
+) -> Result<((Scan, Vec<Plate>), T), AnalysisError> {
     let scan = read(path, &settings.scan, Want::FromTag)?;
-    let found = plates(&scan, given, &settings.plate)?;
+    let (found, beside) = rayon::join(|| plates(&scan, given, &settings.plate), beside);
+    let found = found?;
     let coarsest = found.iter().map(|plate| plate.pitch_mm).fold(0.0, f64::max);
     let known = found.iter().all(|plate| plate.dpi.is_some());
     if known && scan.reduce > 1 && coarsest > TOO_COARSE_MM {
@@ -271,10 +273,10 @@ fn scan_and_plates(
         if reduce < scan.reduce {
             let scan = read(path, &settings.scan, Want::Reduce(reduce))?;
             let found = plates(&scan, given, &settings.plate)?;
-            return Ok((scan, found));
+            return Ok(((scan, found), beside));
         }
     }
-    Ok((scan, found))
+    Ok(((scan, found), beside))
 }
 
 /// Measures, judges and explains one plate.

@@ -14,6 +14,10 @@ fn as_picture(mask: &Mask) -> GrayImage {
 /// Labels the connected regions of the marked cells: 0 where unmarked, else 1, 2, 3 ...
 /// Cells that touch at a side or a corner belong together.
 pub fn label(mask: &Mask) -> Grid<u32> {
+    // Many masks are empty, which is soon seen.
+    if !mask.iter().any(|set| *set) {
+        return Grid::zeros(mask.dim());
+    }
     let labels = connected_components(&as_picture(mask), Connectivity::Eight, Luma([0]));
     Grid::from_shape_vec(mask.dim(), labels.into_raw()).unwrap_or_default()
 }

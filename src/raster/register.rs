@@ -4,7 +4,7 @@ use rayon::prelude::*;
 
 use super::Grid;
 use super::filter::{average_down, gaussian};
-use super::geometry::{Point, distance};
+use super::geometry::Point;
 use super::stats::{median, median_and_sigma, solve};
 
 /// How many times coarser the first search is.
@@ -41,6 +41,18 @@ const WITHIN_CELL: f64 = 1.0;
 
 /// How far a block may lie from the common map to bear it out, cells.
 const ALIKE_CELLS: f64 = 0.7;
+
+/// Correlation of a coarse shift that is nearly as good as the best, as a share of it. Our own choice.
+const NEARLY_AS_GOOD: f64 = 0.95;
+
+/// Least that the blocks which agree must tell together of the shift along any direction, in blocks of which
+/// each tells all. Along boards without a nail or a seam thirty blocks tell nothing, along those with some half a
+/// block and more.
+const LEAST_TOLD: f64 = 0.4;
+
+/// Weight of a block along a direction below which it tells nothing of its place: its correlation falls off
+/// so slowly there that shading moves its top.
+const LEAST_WEIGHT: f64 = 0.02;
 
 /// Blocks from which the map may turn and stretch; with fewer it only shifts.
 const ENOUGH_TO_TURN: usize = 8;
@@ -99,13 +111,17 @@ impl Registered {
     }
 }
 
+/// How much a block tells of its place, a symmetric matrix over both coordinates: 1 along a direction along
+/// which it tells all.
+type Weight = [[f64; 2]; 2];
+
 /// A block's place in both grids and how sure it is.
 #[derive(Debug, Clone, Copy)]
 struct Match {
     at: Point,
     there: Point,
     /// See [`Fall::weight`].
-    weight: [[f64; 2]; 2],
+    weight: Weight,
 }
 
 /// Lays `second` on `first`. Both have cells of one size; details lie within `reach` cells of the same
@@ -114,8 +130,15 @@ struct Match {
 /// Normalised correlation of blocks, the peak by a parabola, then a map through the blocks' places
 /// that leaves strays out (common practice of picture registration; block matching is from memory).
 pub fn register(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<Registered> {
-    let coarse = coarse_shift(first, second, reach)?;
+    let shifts = coarse_shifts(first, second, reach)?;
     let (one, two) = (detail(first, SMOOTH_SIGMA)?, detail(second, SMOOTH_SIGMA)?);
+    shifts
+        .into_iter()
+        .find_map(|coarse| from_shift(&one, &two, coarse))
+}
+
+/// How the detail of two grids lies on each other, about a shift that is known to within [`FINE_REACH`].
+fn from_shift(one: &Grid<f32>, two: &Grid<f32>, coarse: [i64; 2]) -> Option<Registered> {
     let (rows, columns) = one.dim();
     let starts: Vec<(usize, usize)> = (0..rows / BLOCK)
         .flat_map(|i| (0..columns / BLOCK).map(move |j| (i, j)))
@@ -124,17 +147,20 @@ pub fn register(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<R
     let compared = starts.len();
     let matches: Vec<Match> = starts
         .into_par_iter()
-        .filter_map(|(top, left)| place(&one, &two, top, left, coarse))
+        .filter_map(|(top, left)| place(one, two, top, left, coarse))
         .collect();
     let map = common_map(&matches)?;
-    let mut away: Vec<f64> = matches
+    let alike: Vec<&Match> = matches
         .iter()
-        .map(|m| off(&map, m))
-        .filter(|off| *off <= ALIKE_CELLS)
+        .filter(|m| off(&map, m) <= ALIKE_CELLS)
         .collect();
+    let mut away: Vec<f64> = alike.iter().map(|m| off(&map, m)).collect();
     let blocks = away.len();
-    // A handful of blocks agree by chance only if they are few among many.
-    if blocks < 3 || 2 * blocks < matches.len() {
+    // A handful of blocks agree by chance only if they are few among many. Of boards all agree across
+    // them, on any two pictures of boards as wide.
+    let together = |k: usize, l: usize| alike.iter().map(|m| m.weight[k][l]).sum::<f64>();
+    let [told, _] = eigenvalues([0, 1].map(|k| [0, 1].map(|l| together(k, l))));
+    if blocks < 3 || 2 * blocks < matches.len() || told < LEAST_TOLD {
         return None;
     }
     Some(Registered {
@@ -169,8 +195,9 @@ fn detail(grid: &Grid<f32>, smooth: f64) -> Option<Grid<f32>> {
     Some(left)
 }
 
-/// The shift of the whole, cells, to within the coarse cell.
-fn coarse_shift(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<[i64; 2]> {
+/// Shifts of the whole, cells, to within the coarse cell, the likeliest first: the best, and where others
+/// are nearly as good, as along boards, the least of them.
+fn coarse_shifts(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<Vec<[i64; 2]>> {
     let one = detail(&average_down(first, COARSE), 0.0)?;
     let two = detail(&average_down(second, COARSE), 0.0)?;
     let (rows, columns) = one.dim();
@@ -188,11 +215,21 @@ fn coarse_shift(first: &Grid<f32>, second: &Grid<f32>, reach: usize) -> Option<[
     let shifts: Vec<[i64; 2]> = (-reach..=reach)
         .flat_map(|dy| (-reach..=reach).map(move |dx| [dx, dy]))
         .collect();
-    let (_, best) = shifts
+    let scored: Vec<(f64, [i64; 2])> = shifts
         .into_par_iter()
         .map(|shift| (correlation(&one, &two, &inside, shift), shift))
-        .max_by(|a, b| a.0.total_cmp(&b.0))?;
-    Some(best.map(|v| v * COARSE as i64))
+        .collect();
+    let (most, best) = *scored.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
+    let nearly_as_good = scored.iter().filter(|(of, _)| *of >= NEARLY_AS_GOOD * most);
+    let (_, least) = nearly_as_good.min_by_key(|(_, [dx, dy])| dx * dx + dy * dy)?;
+    let mut likeliest = vec![best, *least];
+    likeliest.dedup();
+    Some(
+        likeliest
+            .iter()
+            .map(|of| of.map(|v| v * COARSE as i64))
+            .collect(),
+    )
 }
 
 /// A rectangle of cells.
@@ -336,23 +373,47 @@ impl Fall {
 
     /// What a place weighs, a matrix over both coordinates: how far noise moves the top follows from what the two
     /// blocks do not share and from the bend (Cramer and Rao's bound for a shift, from memory); to that comes
-    /// [`PLACE_SIGMA`], of which it is counted in units.
-    fn weight(&self) -> [[f64; 2]; 2] {
+    /// [`PLACE_SIGMA`], of which it is counted in units. Nothing along a direction that weighs less than
+    /// [`LEAST_WEIGHT`].
+    fn weight(&self) -> Weight {
         let [xx, xy, yy] = self
             .bend
             .map(|bend| bend * self.telling * PLACE_SIGMA * PLACE_SIGMA);
         let (more_x, more_y) = (1.0 + xx, 1.0 + yy);
         let all = more_x * more_y - xy * xy;
         let aslant = xy / all;
-        [
+        without_guesses([
             [(xx * more_y - xy * xy) / all, aslant],
             [aslant, (yy * more_x - xy * xy) / all],
-        ]
+        ])
     }
 }
 
+/// How far a block lies from the map, cells; along a direction in which it tells less of its place it counts
+/// as less.
 fn off(map: &Bilinear, m: &Match) -> f64 {
-    distance(map.carry(m.at), m.there)
+    let there = map.carry(m.at);
+    let [x, y] = [0, 1].map(|k| there[k] - m.there[k]);
+    let [[xx, xy], [_, yy]] = m.weight;
+    let weighed = xx * x * x + 2.0 * xy * x * y + yy * y * y;
+    let [_, most] = eigenvalues(m.weight);
+    (weighed / most.max(LEAST_WEIGHT)).max(0.0).sqrt()
+}
+
+/// The two eigenvalues of a symmetric matrix, the smaller first.
+fn eigenvalues([[xx, xy], [_, yy]]: Weight) -> [f64; 2] {
+    let (middle, apart) = (0.5 * (xx + yy), (0.5 * (xx - yy)).hypot(xy));
+    [middle - apart, middle + apart]
+}
+
+/// A weight without what it tells along its weaker direction, if that is next to nothing.
+fn without_guesses(weight: Weight) -> Weight {
+    let [least, most] = eigenvalues(weight);
+    if least >= LEAST_WEIGHT || most <= least {
+        return weight;
+    }
+    let [[xx, xy], [yx, yy]] = weight;
+    [[xx - least, xy], [yx, yy - least]].map(|row| row.map(|v| v * most / (most - least)))
 }
 
 /// The map that most blocks share: from the middle shift on, with strays left out more strictly each
@@ -505,6 +566,32 @@ mod tests {
             let [a, b] = found.carry([x, y]);
             assert!((a - x - 0.4).hypot(b - y + 0.3) < 0.15, "{x} {y}: {a} {b}");
         }
+    }
+
+    /// Boards across the grid, alike all along, with seams at two places and noise.
+    fn boards(seams: [f64; 2], off: Point, noisy: usize) -> Grid<f32> {
+        Grid::from_shape_fn((500, 420), |(i, j)| {
+            let (x, y) = (j as f64 + off[0], i as f64 + off[1]);
+            let across = (2.0 * std::f64::consts::PI * y / 23.0).sin();
+            let seam = seams.iter().any(|at| (x - at).abs() < 2.0);
+            let seam = if seam { -4.0 } else { 0.0 };
+            (5.0 * across.powi(3)) as f32 + seam + 0.8 * noise(i + noisy, j)
+        })
+    }
+
+    #[test]
+    fn boards_are_laid_on_each_other_by_what_few_blocks_tell_along_them() {
+        let first = boards([130.0, 310.0], [0.0, 0.0], 0);
+        let second = boards([130.0, 310.0], [2.4, -1.3], 999);
+        let found = register(&second, &first, 20).unwrap();
+        for [x, y] in [[10.0, 10.0], [410.0, 490.0]] {
+            let [a, b] = found.carry([x, y]);
+            assert!((a - x - 2.4).hypot(b - y + 1.3) < 0.3, "{x} {y}: {a} {b}");
+        }
+        // Alike across, with nothing that tells along.
+        let plain = [-100.0, -100.0];
+        let (one, other) = (boards(plain, [0.0, 0.0], 0), boards(plain, [0.0, 1.0], 999));
+        assert_eq!(register(&one, &other, 20), None);
     }
 
     #[test]

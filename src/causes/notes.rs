@@ -96,18 +96,19 @@ pub(super) fn often_words(often: Often, basis: Basis, of: &str) -> String {
 }
 
 /// What is said under a cause that the plate cannot tell from others: `count` causes in all, `other` the
-/// next likely one beside it.
-pub(super) fn tie(count: usize, other: &Cause) -> String {
-    if count == 2 {
-        format!(
-            "\u{201c}{}\u{201d} is about as likely: this plate alone cannot tell the two apart, a check can",
-            other.title
-        )
-    } else {
-        format!(
-            "{count} causes are about equally likely: this plate alone cannot tell them apart, checks can"
-        )
-    }
+/// next likely one beside it; `told_apart` by the checks that stand under them, where these are not one and the same.
+pub(super) fn tie(count: usize, other: &Cause, told_apart: bool) -> String {
+    let (them, checks) = match (count, told_apart) {
+        (2, true) => ("the two", "a check can"),
+        (2, false) => ("the two", "and one check speaks for both"),
+        (_, true) => ("them", "checks can"),
+        (_, false) => ("them", "and one check speaks for all"),
+    };
+    let who = match count {
+        2 => format!("\u{201c}{}\u{201d} is about as likely", other.title),
+        _ => format!("{count} causes are about equally likely"),
+    };
+    format!("{who}: this plate alone cannot tell {them} apart, {checks}")
 }
 
 /// What to do on the next plate so that two movements no longer run along one axis.

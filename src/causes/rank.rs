@@ -286,13 +286,20 @@ fn say_ties(
     handling: Option<&Handling>,
 ) {
     let all: Vec<&Cause> = named.iter().map(|(cause, _)| *cause).collect();
+    let checks: Vec<String> = named
+        .iter()
+        .map(|(_, likely)| likely.check.clone())
+        .collect();
     for (rank, (cause, likely)) in named.iter_mut().enumerate() {
         let others = || all.iter().filter(|other| other.id != cause.id);
         if rank < tied {
+            let told_apart = checks[..tied.min(checks.len())]
+                .iter()
+                .any(|check| *check != checks[0]);
             let leading = all.iter().take(tied).find(|other| other.id != cause.id);
             likely
-                .because
-                .extend(leading.map(|other| notes::tie(tied, other)));
+                .against
+                .extend(leading.map(|other| notes::tie(tied, other, told_apart)));
         }
         likely.because.extend(
             others().find_map(|other| notes::one_axis(cause, other, signs, size_mm, handling)),
@@ -323,11 +330,19 @@ pub(super) type Witnesses<'a> = (&'a [Finding], &'a [(f64, Weighed)]);
 /// The probability of each cause to be at work, most likely first.
 ///
 /// Findings of one fault (fog on two edges, fog on two plates from one bath) are the same fault seen twice
-/// and not two witnesses, so of those the strongest counts; different faults are joined by noisy-OR.
+/// and not two witnesses, so of those the strongest counts; different faults are joined by noisy-OR. Dust is of the
+/// scanner's glass, so it is only weighed where nothing else was found.
 pub(super) fn at_work(plates: &[Witnesses], catalogue: &Catalogue) -> Vec<(usize, f64)> {
     let mut strongest: BTreeMap<Fault, Vec<f64>> = BTreeMap::new();
+    let of_plate = |finding: &Finding| finding.fault != Fault::ScanDust;
+    let any_of_plate = plates
+        .iter()
+        .any(|(findings, _)| findings.iter().any(of_plate));
     for (findings, weighed) in plates {
         for (finding, (confidence, weighed)) in findings.iter().zip(weighed.iter()) {
+            if any_of_plate && !of_plate(finding) {
+                continue;
+            }
             let chances = strongest
                 .entry(finding.fault)
                 .or_insert_with(|| vec![0.0; catalogue.causes.len()]);

@@ -190,6 +190,8 @@ pub(super) fn label(fault: Fault, place: Option<&str>, key: &str) -> String {
         (Fault::Streaks | Fault::Ridges, "count") => return "Bands".to_owned(),
         (Fault::Scratch, "count") => return "Scratches".to_owned(),
         (Fault::Comets, "length_mm") => return "Tail, as far as it shows".to_owned(),
+        // A tongue is lost in the scene long before it ends.
+        (Fault::LightLeak, "length_mm") => return "Length, as far as it shows".to_owned(),
         _ => {}
     }
     if let Some((_, label)) = LABELS.iter().find(|(name, _)| *name == key) {

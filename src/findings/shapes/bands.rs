@@ -128,7 +128,7 @@ fn of_waves(
         .measured
         .push(("spacing_mm", Reading::new(spacing_mm, 0.1 * spacing_mm)));
     finding.title = format!(
-        "{} waves by {}, {spacing_mm:.1} mm apart, {:.2} D each",
+        "{} waves by {}, {spacing_mm:.1} mm apart, about {:.2} D each",
         lines.len(),
         spot.words(),
         finding.reading("contrast_d").map_or(0.0, |d| d.value)
@@ -197,7 +197,7 @@ fn family(
     };
     let mut finding = group(plate, family, &lines, fault, expected);
     finding.title = format!(
-        "{} {noun} {}, {:.2} D each",
+        "{} {noun} {}, about {:.2} D each",
         lines.len(),
         lie(family.axis_deg),
         finding.reading("contrast_d").map_or(0.0, |d| d.value)
@@ -240,7 +240,7 @@ fn sweep(
     }
     let mut finding = group(plate, family, &lines, Fault::Streaks, expected);
     finding.title = format!(
-        "{} {}, {:.2} D each",
+        "{} {}, about {:.2} D each",
         match lines.len() {
             1 => "One broad streak".to_owned(),
             count => format!("{count} broad streaks"),

@@ -7,6 +7,7 @@
 use super::form::{AcrossForm, Tried};
 use super::look::{Look, core_cells};
 use super::over_border::{OverBorder, over_border};
+use super::response::KEEP_OFF_MM;
 use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Line, response};
 use crate::density::{Cells, FineSilver};
@@ -91,8 +92,6 @@ const COMPARED: usize = 8;
 const HANDED_ON: usize = 4;
 /// Beside a line so much is shown, millimetres to either side.
 const SHOWN_MM: f64 = 4.0;
-/// What lies so near to border or rim is left out, millimetres: half shadow and blur.
-const KEEP_OFF_MM: f64 = 0.6;
 
 /// What is tried across a line.
 const TRIED: Tried = Tried {

@@ -168,9 +168,6 @@ fn in_tile(densities: Grid<f32>, lid_d: f64, cell_mm: f64) -> Option<LidDust> {
     };
     for sign in [1.0, -1.0] {
         let mask: Mask = flat.mapv(|v| sign * v >= least);
-        if !mask.iter().any(|set| *set) {
-            continue;
-        }
         for piece in pieces(&mask) {
             match piece {
                 p if p.cells < FEWEST_CELLS => {}

@@ -46,9 +46,11 @@ pub(super) struct FindingView {
     /// Lines of like silver.
     pub(super) pour_map: Option<String>,
     drawn: Option<String>,
-    seen: Vec<String>,
-    not_seen: Vec<String>,
+    /// What was seen that bears on its causes, then what was not.
+    signs: Vec<String>,
     causes: Vec<CauseView>,
+    /// Whether the likeliest cause is likely enough to be shown unfolded.
+    one_stands_out: bool,
     rest: Option<String>,
     doubts: Vec<&'static str>,
 }
@@ -61,11 +63,15 @@ struct MarksView {
     more: usize,
 }
 
+/// Probability from which the likeliest cause stands out: less, and what to try for it would be tried in vain four
+/// times in five. Our own choice.
+const STANDS_OUT: f64 = 0.2;
+
 /// Puts a finding into words.
 pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFinding) -> FindingView {
     let signs = |holds: bool| {
         let signs = finding.signs.iter().filter(move |sign| sign.holds == holds);
-        signs.map(|sign| sign.words.clone()).collect()
+        signs.map(|sign| sign.words.clone())
     };
     FindingView {
         number,
@@ -107,13 +113,16 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
         across_each: shape_figures::bands_words(finding.fault)[1],
         pour_map: None,
         drawn: drawn_words(finding),
-        seen: signs(true),
-        not_seen: signs(false),
+        signs: [true, false].into_iter().flat_map(signs).collect(),
         rest: finding
             .rest
             .filter(|_| !finding.causes.is_empty())
             .map(causes::rest),
         causes: causes::views(&finding.causes),
+        one_stands_out: finding
+            .causes
+            .first()
+            .is_some_and(|cause| cause.probability >= STANDS_OUT),
         doubts: finding.doubts.iter().map(|doubt| doubt.short()).collect(),
     }
 }

@@ -406,6 +406,24 @@ fn a_plate_without_an_outline_says_so_on_top() {
 }
 
 #[test]
+fn what_to_try_for_an_unlikely_cause_stays_folded() {
+    let mut report = full_report("a.tif", ScaleSource::FileTag);
+    let page = |report: &Report| report.html(&picture()).unwrap();
+    let unfolded = |html: &str| html.contains("id=\"cause-1-1\" checked");
+    let said = "No cause stands out";
+    for (probability, stands_out) in [(0.25, true), (0.15, false)] {
+        for finding in &mut report.findings {
+            for cause in &mut finding.causes {
+                cause.probability = probability;
+            }
+        }
+        let html = page(&report);
+        assert_eq!(unfolded(&html), stands_out, "{probability}");
+        assert_eq!(html.contains(said), !stands_out, "{probability}");
+    }
+}
+
+#[test]
 fn a_missing_picture_leaves_the_words() {
     let report = full_report("a.tif", ScaleSource::FileTag);
     let html = report.html(&Array2::from_elem((0, 0), [0; 3])).unwrap();

@@ -286,22 +286,20 @@ fn say_ties(
     handling: Option<&Handling>,
 ) {
     let all: Vec<&Cause> = named.iter().map(|(cause, _)| *cause).collect();
-    let checks: Vec<String> = named
-        .iter()
-        .map(|(_, likely)| likely.check.clone())
-        .collect();
+    let told_apart = {
+        let mut checks = named.iter().take(tied).map(|(_, likely)| &likely.check);
+        let first = checks.next();
+        checks.any(|check| Some(check) != first)
+    };
     for (rank, (cause, likely)) in named.iter_mut().enumerate() {
         let others = || all.iter().filter(|other| other.id != cause.id);
         if rank < tied {
-            let told_apart = checks[..tied.min(checks.len())]
-                .iter()
-                .any(|check| *check != checks[0]);
             let leading = all.iter().take(tied).find(|other| other.id != cause.id);
             likely
                 .against
                 .extend(leading.map(|other| notes::tie(tied, other, told_apart)));
         }
-        likely.because.extend(
+        likely.against.extend(
             others().find_map(|other| notes::one_axis(cause, other, signs, size_mm, handling)),
         );
     }

@@ -215,10 +215,11 @@ fn untold(entries: &[SessionEntry]) -> Option<String> {
         .chunk_by(|(_, one), (_, next)| one == next)
         .map(|alike| {
             let names: Vec<String> = alike.iter().map(|(name, _)| name.clone()).collect();
+            let each = if names.len() > 1 { " each" } else { "" };
             let names = words::listed(&names);
             match alike.first().map_or(0, |(_, count)| *count) {
                 count if count == plates => format!("{names} on any plate"),
-                count => format!("{names} on {count} of {plates} plates"),
+                count => format!("{names}{each} on {count} of {plates} plates"),
             }
         })
         .collect();

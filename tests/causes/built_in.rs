@@ -215,7 +215,7 @@ fn tails_follow_the_hand_that_made_them() {
     let causes = one(comets.clone(), Some(&said));
     let about = |id: &str| {
         let cause = causes.iter().find(|cause| cause.cause == id).unwrap();
-        cause.because.join("; ")
+        cause.against.join("; ")
     };
     for id in ["collodion_flakes", "developer_grains"] {
         assert!(

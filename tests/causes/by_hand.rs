@@ -191,9 +191,9 @@ fn a_tie_along_one_axis_is_said_openly() {
     .per_finding
     .remove(0);
     for (cause, other) in [(0, "The second"), (1, "The first")] {
-        let because = causes[cause].because.join("; ");
-        assert!(because.contains(other), "{because}");
-        assert!(because.contains("along one axis"), "{because}");
+        let against = causes[cause].against.join("; ");
+        assert!(against.contains(other), "{against}");
+        assert!(against.contains("along one axis"), "{against}");
     }
     // Swept across the dip, the place speaks for the dip alone: no tie.
     said.developer_direction_deg = Some(90.0);
@@ -201,7 +201,7 @@ fn a_tie_along_one_axis_is_said_openly() {
         .per_finding
         .remove(0);
     assert_eq!(ids(&causes), ["first", "second"]);
-    assert!(!causes[0].because.join("; ").contains("along one axis"));
+    assert!(!causes[0].against.join("; ").contains("along one axis"));
     assert!(
         causes[0]
             .because

@@ -59,7 +59,7 @@ fn broad_streaks_from_the_developers_side_are_its_sweep() {
     assert!(
         causes
             .iter()
-            .flat_map(|cause| &cause.because)
+            .flat_map(|cause| &cause.against)
             .any(|words| words.contains("so the lines cannot tell them apart"))
     );
 }

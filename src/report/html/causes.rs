@@ -6,6 +6,10 @@ use serde_json::{Value, json};
 use crate::causes::{LikelyCause, NextCheck, Rest, Side};
 use crate::report::{Report, words};
 
+/// Probability from which a cause stands out: less, and what to try for it would be tried in vain four times in five.
+/// Our own choice.
+const STANDS_OUT: f64 = 0.2;
+
 /// A cause as the page shows it.
 #[derive(Serialize)]
 pub(in crate::report) struct CauseView {
@@ -13,6 +17,8 @@ pub(in crate::report) struct CauseView {
     side: &'static str,
     per_cent: String,
     bar: f64,
+    /// Whether it is likely enough to be shown unfolded.
+    stands_out: bool,
     because: Vec<String>,
     against: Vec<String>,
     remedy: String,
@@ -36,6 +42,7 @@ pub(in crate::report) fn views(causes: &[LikelyCause]) -> Vec<CauseView> {
             },
             per_cent: words::per_cent(cause.probability),
             bar: (cause.probability.clamp(0.0, 1.0) * 1000.0).round() / 10.0,
+            stands_out: cause.probability >= STANDS_OUT,
             because: cause.because.clone(),
             against: cause.against.clone(),
             remedy: words::sentence(&cause.remedy),

@@ -49,8 +49,6 @@ pub(super) struct FindingView {
     /// What was seen that bears on its causes, then what was not.
     signs: Vec<String>,
     causes: Vec<CauseView>,
-    /// Whether the likeliest cause is likely enough to be shown unfolded.
-    one_stands_out: bool,
     rest: Option<String>,
     doubts: Vec<&'static str>,
 }
@@ -62,10 +60,6 @@ struct MarksView {
     rows: Vec<Vec<String>>,
     more: usize,
 }
-
-/// Probability from which the likeliest cause stands out: less, and what to try for it would be tried in vain four
-/// times in five. Our own choice.
-const STANDS_OUT: f64 = 0.2;
 
 /// Puts a finding into words.
 pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFinding) -> FindingView {
@@ -119,10 +113,6 @@ pub(super) fn view(number: usize, finding: &ReportedFinding, drawn: &DrawnFindin
             .filter(|_| !finding.causes.is_empty())
             .map(causes::rest),
         causes: causes::views(&finding.causes),
-        one_stands_out: finding
-            .causes
-            .first()
-            .is_some_and(|cause| cause.probability >= STANDS_OUT),
         doubts: finding.doubts.iter().map(|doubt| doubt.short()).collect(),
     }
 }

@@ -420,3 +420,26 @@ fn a_check_that_a_second_scan_has_made_is_not_asked_for() {
         assert!(!asked(vec![sign(SignName::ScanChanges)]));
     }
 }
+
+#[test]
+fn dust_of_the_glass_is_not_at_work_on_a_plate_with_faults_of_its_own() {
+    let dust = finding(Fault::ScanDust, None, Vec::new());
+    let comets = finding(Fault::Comets, None, Vec::new());
+    let at_work = |findings: &[Finding]| rank(findings, &facts(), None, &built_in()).plate;
+    let alone = at_work(std::slice::from_ref(&dust));
+    assert!(ids(&alone).contains(&"scan_dust_like_specks"));
+    let beside = at_work(&[dust, comets.clone()]);
+    assert_eq!(ids(&beside), ids(&at_work(&[comets])));
+}
+
+#[test]
+fn where_tied_causes_share_their_check_no_check_is_said_to_part_them() {
+    let signs = vec![seen(SignName::MarksHoldSilver), absent(SignName::Clustered)];
+    let causes = one(finding(Fault::Comets, None, signs), None);
+    assert_eq!(causes[0].check, causes[1].check);
+    for cause in &causes[..2] {
+        assert!(cause.because.iter().all(|words| !words.contains("apart")));
+        let against = cause.against.join("; ");
+        assert!(against.contains("one check speaks for both"), "{against}");
+    }
+}

@@ -20,6 +20,8 @@ pub mod faults;
 mod fog;
 mod lengths;
 pub mod limits;
+#[cfg(test)]
+pub(crate) mod made;
 mod names;
 mod shapes;
 pub mod signs;
@@ -79,6 +81,7 @@ pub fn judge(
             &mut cannot_tell,
         );
         shapes::take_their_own(plate, &mut findings);
+        shapes::explained(plate, measured, &mut findings);
         shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
     }
     findings.sort_by(|a, b| {

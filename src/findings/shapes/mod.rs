@@ -11,6 +11,7 @@ use crate::plate::{Plate, PlateKind};
 mod band_signs;
 mod bands;
 mod bare;
+mod explained;
 mod likeness;
 mod pour;
 mod scratch_signs;
@@ -19,6 +20,7 @@ mod stains;
 
 pub(super) use bands::{bands, shows_bands};
 pub(super) use bare::bare;
+pub(super) use explained::explained;
 pub(super) use pour::pour;
 pub(super) use scratches::scratches;
 pub(super) use stains::{shows_stains, stains, take_their_own};

@@ -6,6 +6,8 @@ use super::tilted::{Run, Tilted, tilted};
 use super::{Across, Family, Line, Over};
 use crate::raster::Grid;
 use crate::raster::stats::median;
+use ndarray::ArrayView1;
+use std::ops::Range;
 
 /// Length of a stretch, millimetres.
 const STRETCH_MM: f64 = 8.0;
@@ -39,6 +41,10 @@ const LEAST_AGREEMENT: f64 = 3.0;
 const SCENE_COVERAGE: f64 = 0.7;
 /// See [`SCENE_COVERAGE`].
 const SCENE_AGREEMENT: f64 = 2.0;
+/// Least agreement of stretches one behind the other on an even plate, as of [`LEAST_COVERAGE`] clear ones, that are
+/// the line though the rest of it shows nothing: a wave of developer starts and ends anywhere. Our own choice: so much
+/// is five standard deviations, since a plate has some thousand such rows of stretches.
+const PART_AGREEMENT: f64 = 5.0;
 /// Mean of a line's stretches from which it is looked at as one of the scene, standard deviations.
 const LOOKED_AT: f64 = 0.5;
 /// Contrast that can be seen, density.
@@ -231,7 +237,7 @@ impl Agreement {
                 (count >= FEWEST_STRETCHES).then(|| f64::from(sum) / (count as f64).sqrt())
             })
             .collect();
-        let known = |line: ndarray::ArrayView1<f32>| -> f64 {
+        let known = |line: ArrayView1<f32>| -> f64 {
             line.iter()
                 .filter(|mean| mean.is_finite())
                 .map(|mean| f64::from(*mean))
@@ -259,6 +265,50 @@ impl Agreement {
     }
 }
 
+/// The stretches over which a line shows, and their agreement: from the first clear one to the last of a line that
+/// runs right across; on an even plate also those of a line that starts or ends on the plate. `None` where it does
+/// not hold.
+fn extent(agreement: &Agreement, line: usize, over: Over) -> Option<(Range<usize>, f64)> {
+    let sum = agreement.lines[line]?;
+    let sign = sum.signum() as f32;
+    let (least_agreement, least_coverage) = match over {
+        Over::Even => (LEAST_AGREEMENT, LEAST_COVERAGE),
+        Over::Scene => (SCENE_AGREEMENT, SCENE_COVERAGE),
+    };
+    let stretches = agreement.stretches.column(line);
+    if sum.abs() >= least_agreement && coverage(agreement, line, sign) >= least_coverage {
+        let clear = |mean: &f32| mean * sign > CLEAR;
+        let first = stretches.iter().position(clear)?;
+        let last = stretches.iter().rposition(clear)?;
+        return Some((first..last + 1, sum.abs()));
+    }
+    match over {
+        Over::Even => strongest_part(stretches, sign),
+        Over::Scene => None,
+    }
+}
+
+/// The stretches one behind the other that agree most, if they do by [`PART_AGREEMENT`].
+fn strongest_part(stretches: ArrayView1<f32>, sign: f32) -> Option<(Range<usize>, f64)> {
+    let count = stretches.len();
+    let starts = 0..count.saturating_sub(FEWEST_STRETCHES - 1);
+    let parts = starts.flat_map(|from| (from + FEWEST_STRETCHES..=count).map(move |to| from..to));
+    parts
+        .filter_map(|part| {
+            let known = || {
+                let of_part = part.clone().map(|at| stretches[at] * sign);
+                of_part.filter(|mean| mean.is_finite())
+            };
+            let length = known().count() as f64;
+            let clear = known().filter(|mean| *mean > CLEAR).count() as f64;
+            let sum: f32 = known().map(|mean| mean.clamp(-MOST, MOST)).sum();
+            let agreement = f64::from(sum) / length.max(1.0).sqrt();
+            let holds = agreement >= PART_AGREEMENT && clear >= LEAST_COVERAGE * length;
+            holds.then_some((part, agreement))
+        })
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
 /// Share of the known stretches of a line that have its sign clearly.
 fn coverage(agreement: &Agreement, line: usize, sign: f32) -> f64 {
     let column = agreement.stretches.column(line);
@@ -277,17 +327,10 @@ fn lines(
     over: Over,
 ) -> Vec<Line> {
     let reach = (2.0 * response.core).round() as usize;
-    let (least_agreement, least_coverage) = match over {
-        Over::Even => (LEAST_AGREEMENT, LEAST_COVERAGE),
-        Over::Scene => (SCENE_AGREEMENT, SCENE_COVERAGE),
-    };
     (0..best.lines.len())
         .filter_map(|line| {
-            let sum = best.lines[line]?;
-            let sign = sum.signum();
-            if sum.abs() < least_agreement || coverage(best, line, sign as f32) < least_coverage {
-                return None;
-            }
+            let sign = best.lines[line]?.signum();
+            extent(best, line, over)?;
             let own = best.unlimited[line] * sign;
             let last = (line + reach).min(best.lines.len() - 1);
             let peak = (line.saturating_sub(reach)..=last).all(|other| {
@@ -301,7 +344,10 @@ fn lines(
             let plainness = |line: &Line| line.contrast_d - 0.5 * line.step_d.abs();
             let flat = (line.saturating_sub(reach)..=last)
                 .filter(|other| best.unlimited[*other] * sign >= FLAT_SHARE * own)
-                .map(|at| describe(best, silver, response, upright, rows, at, sum));
+                .filter_map(|at| {
+                    let extent = extent(best, at, over)?;
+                    Some(describe(best, silver, response, upright, rows, at, extent))
+                });
             flat.max_by(|a, b| plainness(a).total_cmp(&plainness(b)))
         })
         // The rim of a stronger band and the edge of a thing step to one side.
@@ -316,18 +362,14 @@ fn describe(
     upright: bool,
     rows: usize,
     line: usize,
-    sum: f64,
+    (extent, agreement): (Range<usize>, f64),
 ) -> Line {
-    let sign = sum.signum();
+    let sign = best.lines[line].unwrap_or(1.0).signum();
     let stretches = best.stretches.nrows();
-    // From the first to the last stretch with its sign.
-    let clear: Vec<usize> = (0..stretches)
+    let clear: Vec<usize> = extent
+        .clone()
         .filter(|s| best.stretches[[*s, line]] * sign as f32 > CLEAR)
         .collect();
-    let (first, last) = (
-        clear.first().copied().unwrap_or(0),
-        clear.last().copied().unwrap_or(stretches - 1),
-    );
     let at = |row: f64, shift: f64| {
         let column = line as f64 - best.pad as f64 + shift;
         let [x, y] = [column + 0.5, row].map(|cells| cells * response.pitch_mm);
@@ -340,9 +382,9 @@ fn describe(
     };
     let profile = Profile::of(silver, &clear, line, response.core);
     Line {
-        ends_mm: [end(first), end(last + 1)],
+        ends_mm: [end(extent.start), end(extent.end)],
         middle_mm: at(rows as f64 / 2.0, 0.0),
-        agreement: sum.abs(),
+        agreement,
         coverage: coverage(best, line, sign as f32),
         sign,
         width_mm: profile.width(sign) * response.pitch_mm,
@@ -480,6 +522,19 @@ mod tests {
         let level = best(&response, false, Over::Even).unwrap();
         let seen = level.lines.iter().filter(|line| line.contrast_d > 0.01);
         assert_eq!(seen.count(), 0);
+    }
+
+    #[test]
+    fn a_wave_that_ends_on_the_plate_is_a_line_as_far_as_it_goes() {
+        let part = |means: &[f32]| strongest_part(ArrayView1::from(means), 1.0);
+        let (shown, agreement) =
+            part(&[0.2, -0.3, 0.1, 3.4, 3.0, 2.5, 9.0, f32::NAN, 2.8, -0.4]).unwrap();
+        assert_eq!(shown, 3..9);
+        assert!((agreement - 14.3 / 5.0_f64.sqrt()).abs() < 1e-6);
+        // Too short, too faint, and of the other sign.
+        assert_eq!(part(&[0.2, -0.3, 3.0, 3.0, 3.0, -0.4, 0.1, 0.2]), None);
+        assert_eq!(part(&[1.2, 1.3, 1.0, 1.4, 1.3, 1.4, 1.1, 1.2]), None);
+        assert_eq!(part(&[-3.0; 6]), None);
     }
 
     #[test]

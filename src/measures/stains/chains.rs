@@ -22,6 +22,13 @@ struct Stretch<'a> {
     region: &'a Region,
 }
 
+impl Stretch<'_> {
+    /// Where it ends against the clock (0) or with it (1), millimetres.
+    fn end_mm(&self, way: usize) -> f64 {
+        [self.from_mm, self.to_mm][way]
+    }
+}
+
 /// Longest gap between scallops of one curtain, millimetres. Our own choice.
 const GAP_MM: f64 = 4.5;
 /// Silver in a gap is at least this share of the level: between two streaks there is none.
@@ -32,22 +39,53 @@ const LEAST_MM: f64 = 4.5;
 const IN_BORDER: f64 = 0.3;
 const CROSSING: f64 = 0.25;
 /// Least length of an end, and of both together, millimetres.
-const END_MM: [f64; 2] = [0.5, 1.0];
+const END_MM: [f64; 2] = [0.35, 1.0];
 /// Least share of an end that is sharp.
 const SHARP: f64 = 0.5;
 /// Most excess beyond an end: share of that within, or density. Fog outside lifts it.
 const BEYOND: (f64, f64) = (0.25, 0.03);
 
-/// The chains among the regions of one level.
-pub(super) fn chains<'a>(ground: &Ground, regions: &'a [Region]) -> Vec<Chain<'a>> {
+/// An end is that of a lower level where it lies within so much of it, millimetres. Our own choice.
+const SAME_END_MM: f64 = 3.0;
+/// Least length of a chain whose ends are sharp at higher levels only, millimetres: of a narrow tongue of light the
+/// crest is steep as well.
+const LONGER_THAN_LEAK_MM: f64 = 15.0;
+
+/// The chains among the regions of one level. `higher` are those of the levels above it, which show the end of a long
+/// one as well: where a stain's line crosses the border aslant, its foot is soft and its crest is sharp.
+pub(super) fn chains<'a>(
+    ground: &Ground,
+    regions: &'a [Region],
+    higher: &[Vec<Region>],
+) -> Vec<Chain<'a>> {
     let [width, height] = ground.size_mm;
     let round_mm = 2.0 * (width + height);
+    let in_border = |region: &&Region| region.in_border >= IN_BORDER;
     let mut stretches: Vec<Stretch> = regions
         .iter()
-        .filter(|region| region.in_border >= IN_BORDER)
+        .filter(in_border)
         .filter_map(|region| stretch(ground, region))
         .collect();
     stretches.sort_by(|a, b| a.from_mm.total_cmp(&b.from_mm));
+    let crests: Vec<Stretch> = higher
+        .iter()
+        .flatten()
+        .filter(in_border)
+        .filter_map(|region| stretch(ground, region))
+        .collect();
+    let own_end = |at: &Stretch, way: usize| sharp_end(at.region, at.edges[way], way);
+    let crest_end = |at: &Stretch, way: usize| -> Option<Front> {
+        let near = crests.iter().filter(|crest| {
+            let off_mm = (crest.end_mm(way) - at.end_mm(way)).rem_euclid(round_mm);
+            crest.edges[way] == at.edges[way] && off_mm.min(round_mm - off_mm) <= SAME_END_MM
+        });
+        let sharp = near.filter_map(|crest| own_end(crest, way));
+        sharp.max_by(|a, b| a.step_d.total_cmp(&b.step_d))
+    };
+    let end = |at: &Stretch, way: usize, long_mm: f64| -> Option<Front> {
+        let long = long_mm >= LONGER_THAN_LEAK_MM;
+        own_end(at, way).or_else(|| if long { crest_end(at, way) } else { None })
+    };
     let count = stretches.len();
     let mut chains = Vec::new();
     let mut first = 0;
@@ -55,8 +93,8 @@ pub(super) fn chains<'a>(ground: &Ground, regions: &'a [Region]) -> Vec<Chain<'a
         let start = &stretches[first];
         let mut end_mm = start.to_mm;
         let mut best = None;
-        let begins = sharp_end(start.region, start.edges[0], 0);
-        for step in (0..count).take_while(|_| begins.is_some()) {
+        let begins = end(start, 0, f64::INFINITY).is_some();
+        for step in (0..count).take_while(|_| begins) {
             let k = (first + step) % count;
             let turn = if first + step >= count { round_mm } else { 0.0 };
             let here = &stretches[k];
@@ -70,9 +108,10 @@ pub(super) fn chains<'a>(ground: &Ground, regions: &'a [Region]) -> Vec<Chain<'a
                 end_mm = end_mm.max(here.to_mm + turn);
             }
             let edges = [start.edges[0], here.edges[1]];
-            let ends = (begins, sharp_end(here.region, here.edges[1], 1));
+            let long_mm = end_mm - start.from_mm;
+            let ends = (end(start, 0, long_mm), end(here, 1, long_mm));
             if let (Some(a), Some(b)) = ends
-                && end_mm - start.from_mm >= LEAST_MM
+                && long_mm >= LEAST_MM
                 && a.length_mm + b.length_mm >= END_MM[1]
                 && (edges[0] == edges[1] || next(edges[0]) == edges[1])
             {

@@ -117,12 +117,16 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Sta
 fn stains(ground: &Ground) -> Vec<Stain> {
     use rayon::prelude::*;
     let noise_d = f64::from(ground.noise_d);
-    let found: Vec<Stain> = LEVELS_D
+    let levels: Vec<Vec<Region>> = LEVELS_D
         .par_iter()
         .filter(|level_d| **level_d >= ABOVE_NOISE * noise_d)
-        .flat_map_iter(|level_d| {
-            let regions = regions(ground, *level_d);
-            let in_border = chains(ground, &regions);
+        .map(|level_d| regions(ground, *level_d))
+        .collect();
+    let found: Vec<Stain> = levels
+        .iter()
+        .enumerate()
+        .flat_map(|(at, regions)| {
+            let in_border = chains(ground, regions, &levels[at + 1..]);
             let crossing = in_border.iter().filter_map(|chain| of_chain(ground, chain));
             let whole = regions
                 .iter()

@@ -22,6 +22,9 @@ pub(super) fn find(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
         plate.ledge.width_mm[k] =
             ledge_width(&bands[k], &silver[k], &Looked::anywhere(plate, least));
     }
+    if plate.ledge.width_mm.iter().flatten().count() < 2 {
+        plate.ledge.width_mm = in_fog_all_round(plate, bands, silver, least);
+    }
     settle_outliers(plate, bands, silver, least);
     // A holder covers at least two edges; a single step is the scene's, or the end of a rim.
     if plate.ledge.width_mm.iter().flatten().count() < 2 {
@@ -51,12 +54,23 @@ fn least_silver(plate: &Plate) -> f64 {
 struct Looked {
     /// Where the ledge may end, millimetres from the edge.
     mm: [f64; 2],
-    /// Whether the other edges say that there is one.
-    expected: bool,
+    /// What else says that there is one.
+    hint: Hint,
     /// Least silver on the plate, on the scale of [`relative_silver`](super::relative_silver).
     least: f64,
     /// Silver above which nothing can be unexposed border, same scale.
     most_silver: f64,
+}
+
+/// What beside an edge itself says that it has a ledge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Hint {
+    /// Nothing.
+    None,
+    /// The other edges have one.
+    Others,
+    /// The others have one too if this one does: fog may lie over part of each.
+    InFog,
 }
 
 impl Looked {
@@ -69,10 +83,35 @@ impl Looked {
         };
         Looked {
             mm: LEDGE_MM,
-            expected: false,
+            hint: Hint::None,
             least,
             most_silver,
         }
+    }
+}
+
+/// Ledges of a border that fog lies over on every side: clear steps at one distance along three edges at least,
+/// where part of each border is as dark as unexposed. No scene has all of that.
+fn in_fog_all_round(
+    plate: &Plate,
+    bands: &[Band; 4],
+    silver: &[Grid<f64>; 4],
+    least: f64,
+) -> [Option<f64>; 4] {
+    let looked = Looked {
+        hint: Hint::InFog,
+        ..Looked::anywhere(plate, least)
+    };
+    let widths_mm = [0, 1, 2, 3].map(|k| ledge_width(&bands[k], &silver[k], &looked));
+    let mut known: Vec<f64> = widths_mm.iter().flatten().copied().collect();
+    let Some(usual) = median(&mut known) else {
+        return [None; 4];
+    };
+    let agreeing =
+        widths_mm.map(|width_mm| width_mm.filter(|mm| (mm - usual).abs() < LEDGES_DIFFER_MM));
+    match agreeing.iter().flatten().count() {
+        0..3 => [None; 4],
+        _ => agreeing,
     }
 }
 
@@ -103,7 +142,7 @@ fn settle_outliers(plate: &mut Plate, bands: &[Band; 4], silver: &[Grid<f64>; 4]
                 (usual - LEDGES_DIFFER_MM).max(LEDGE_MM[0]),
                 usual + LEDGES_DIFFER_MM,
             ],
-            expected: true,
+            hint: Hint::Others,
             ..Looked::anywhere(plate, least)
         };
         let again = ledge_width(&bands[k], &silver[k], &looked);
@@ -333,10 +372,26 @@ fn is_border(band: &Band, silver: &Grid<f64>, row: usize, looked: &Looked, clear
     let above = level - looked.least;
     let even = scatter < 0.08 && above < 0.12;
     let fogged = scatter < 0.15 && above < 0.45 && clear;
-    // Next to two known ledges a third needs less to be believed. Fog over part of an edge scatters; a strong
-    // step shows the ledge all the same.
-    let expected = looked.expected && (scatter < 0.15 || clear && scatter < 0.3) && above < 0.6;
-    level < looked.most_silver && (even || fogged || expected)
+    let hinted = match looked.hint {
+        Hint::None => false,
+        // Next to two known ledges a third needs less to be believed. Fog over part of an edge scatters; a strong
+        // step shows the ledge all the same.
+        Hint::Others => (scatter < 0.15 || clear && scatter < 0.3) && above < 0.6,
+        Hint::InFog => clear && above < MOST_BORDER_FOG_D && starts_dark(levels, looked.least),
+    };
+    level < looked.most_silver && (even || fogged || hinted)
+}
+
+/// Share of a border that fog leaves alone where it does not lie along the whole edge. Our own choice.
+const FREE_OF_FOG: f64 = 0.25;
+
+/// Whether part of a border is as dark as unexposed, and even.
+fn starts_dark(mut levels: Vec<f64>, least: f64) -> bool {
+    let dark = [0.05, FREE_OF_FOG].map(|share| quantile(&mut levels, share));
+    let [Some(darkest), Some(dark)] = dark else {
+        return false;
+    };
+    dark - darkest < 0.08 && dark - least < 0.12
 }
 
 #[cfg(test)]
@@ -366,7 +421,7 @@ mod tests {
     fn a_faint_step_in_fog_shows_the_ledge_where_one_is_expected() {
         let looked = Looked {
             mm: [1.2, 3.8],
-            expected: true,
+            hint: Hint::Others,
             least: 0.0,
             most_silver: 1.0,
         };
@@ -378,6 +433,31 @@ mod tests {
         // Fog alone has no step.
         let (band, silver) = strip(fog);
         assert_eq!(faint_ledge(&band, &silver, &looked), None);
+    }
+
+    #[test]
+    fn a_clear_step_behind_a_border_that_is_half_in_fog_shows_the_ledge() {
+        let looked = |hint| Looked {
+            mm: LEDGE_MM,
+            hint,
+            least: 0.0,
+            most_silver: 1.0,
+        };
+        // Fog that rises along the edge from a block on.
+        let in_fog_from = |first: f64| {
+            let (band, mut silver) = strip(|x| if x > 2.5 { 0.25 } else { 0.0 });
+            for ((_, block), d) in silver.indexed_iter_mut() {
+                *d += (0.011 * (block as f64 - first)).max(0.0);
+            }
+            (band, silver)
+        };
+        let (band, silver) = in_fog_from(25.0);
+        assert_eq!(ledge_width(&band, &silver, &looked(Hint::None)), None);
+        let width_mm = ledge_width(&band, &silver, &looked(Hint::InFog)).unwrap();
+        assert!((width_mm - 2.5).abs() < 0.15);
+        // Where hardly anything of the border is dark, it may be the scene.
+        let (band, silver) = in_fog_from(3.0);
+        assert_eq!(ledge_width(&band, &silver, &looked(Hint::InFog)), None);
     }
 
     #[test]

@@ -1,0 +1,326 @@
+//! What one fault of a plate makes other measures see.
+//!
+//! A band that runs out over the border looks like a tongue of light there, and several like a stain; where one side of a plate stood longer in the
+//! bath, its border holds more silver too, as under fog; a coating that is thicker toward an edge rises toward it as
+//! fog does; and a broad stain lifts one side of the surface that is laid through an even plate.
+
+use super::bands::strongest_line;
+use crate::findings::{Fault, Finding};
+use crate::measures::ShapeMeasures;
+use crate::plate::{Edge, Plate, PlateKind};
+use crate::raster::geometry::{between_axes_deg, between_directions_deg};
+
+/// How far beside the end of a band a tongue enters that is the band's, millimetres, beside half the width of both:
+/// bands bend. Our own choice, as all here.
+const BESIDE_MM: f64 = 2.0;
+/// A tongue so many times as strong as the bands is none of them.
+const FAR_STRONGER: f64 = 3.0;
+/// How far a band may lie from square to the edge that it runs out over, degrees.
+const SQUARE_DEG: f64 = 40.0;
+
+/// Streaks side by side in the border look like a stain whose line is no more than so many times as strong. Our own
+/// choice: of six such (development seeds 795000 and 796000) the strongest was 1.4 times.
+const STREAKS: f64 = 2.0;
+
+/// Silver that the step beside a line of the dip explains: so many times the step and a little, density. The step is
+/// read close to the line, and on six made plates was half to nine tenths of what the sides differ by.
+const STEPS: f64 = 2.0;
+/// See [`STEPS`].
+const STEP_MORE_D: f64 = 0.01;
+/// Least step that explains anything, density.
+const LEAST_STEP_D: f64 = 0.015;
+
+/// How far from the way an uneven pour rises an edge faces that it lifts, degrees.
+const RISES_TOWARD_DEG: f64 = 100.0;
+
+/// Lets go of what other faults explain.
+pub(in crate::findings) fn explained(
+    plate: &Plate,
+    shapes: &ShapeMeasures,
+    findings: &mut Vec<Finding>,
+) {
+    let size_mm = [plate.width_mm, plate.height_mm];
+    by_bands(size_mm, findings);
+    if matches!(plate.kind, PlateKind::Blank | PlateKind::Flat) {
+        let has_line = findings.iter().any(|found| found.fault == Fault::DipLine);
+        if let Some(step) = Step::of(plate, shapes).filter(|_| has_line) {
+            findings.retain(|found| !step.explains(found));
+        }
+        by_stain(size_mm, findings);
+        by_pour(findings);
+    }
+}
+
+/// A figure of a finding; 0 without it.
+fn value(found: &Finding, name: &str) -> f64 {
+    found.reading(name).map_or(0.0, |read| read.value)
+}
+
+fn first(findings: &[Finding], fault: Fault) -> Option<Finding> {
+    findings.iter().find(|found| found.fault == fault).cloned()
+}
+
+/// Lets go of tongues that are the ends of bands, and of stains in the border alone that are streaks.
+fn by_bands(size_mm: [f64; 2], findings: &mut Vec<Finding>) {
+    let bands: Vec<Band> = findings.iter().flat_map(Band::all).collect();
+    let streaks_d = first(findings, Fault::Streaks).map_or(0.0, |of| value(&of, "contrast_d"));
+    findings.retain(|found| match found.fault {
+        Fault::LightLeak => !bands.iter().any(|band| band.ends_as(size_mm, found)),
+        Fault::Stain if found.reading("reach_mm").is_none() => {
+            value(found, "line_d") > STREAKS * streaks_d
+        }
+        _ => true,
+    });
+}
+
+/// Lets go of a pour that rises toward a stain and no more than its line does.
+fn by_stain(size_mm: [f64; 2], findings: &mut Vec<Finding>) {
+    let Some(stain) = first(findings, Fault::Stain).filter(|of| of.reading("reach_mm").is_some())
+    else {
+        return;
+    };
+    findings.retain(|found| {
+        let toward = found
+            .direction_deg
+            .is_some_and(|deg| lies_toward(size_mm, stain.box_mm, deg));
+        found.fault != Fault::UnevenPour
+            || !toward
+            || value(found, "range_d") >= value(&stain, "line_d")
+    });
+}
+
+/// Lets go of edge fog where an uneven pour rises toward the edge by as much.
+fn by_pour(findings: &mut Vec<Finding>) {
+    let Some(pour) = first(findings, Fault::UnevenPour) else {
+        return;
+    };
+    let lifts = |edge: Edge| {
+        pour.direction_deg.is_some_and(|deg| {
+            between_directions_deg(deg, 90.0 * edge as usize as f64) < RISES_TOWARD_DEG
+        })
+    };
+    findings.retain(|found| {
+        found.fault != Fault::EdgeFog
+            || !edge_of(found).is_some_and(lifts)
+            || value(found, "fog_d") > value(&pour, "range_d")
+    });
+}
+
+/// The edge that a finding belongs to.
+fn edge_of(found: &Finding) -> Option<Edge> {
+    let word = found.place.as_deref()?;
+    Edge::ALL.into_iter().find(|edge| edge.word() == word)
+}
+
+/// Whether a box lies from the plate's middle toward a direction, degrees.
+fn lies_toward([width, height]: [f64; 2], [x0, y0, x1, y1]: [f64; 4], deg: f64) -> bool {
+    let (sin, cos) = deg.to_radians().sin_cos();
+    (x0 + x1 - width) * sin - (y0 + y1 - height) * cos > 0.0
+}
+
+/// One band as it may run out over an edge.
+struct Band {
+    /// A place on it, millimetres.
+    on_mm: [f64; 2],
+    axis_deg: f64,
+    width_mm: f64,
+    contrast_d: f64,
+}
+
+impl Band {
+    fn all(found: &Finding) -> Vec<Band> {
+        let Some(axis_deg) = found.axis_deg else {
+            return Vec::new();
+        };
+        let contrast_d = value(found, "contrast_d");
+        let band = |on_mm, contrast_d| Band {
+            on_mm,
+            axis_deg,
+            width_mm: value(found, "width_mm"),
+            contrast_d,
+        };
+        let [x0, y0, x1, y1] = found.box_mm;
+        match (found.fault, &found.members) {
+            (Fault::Streaks | Fault::Ridges, Some(members)) => members
+                .iter()
+                .map(|one| band(one.centre_mm, one.contrast_d.max(contrast_d)))
+                .collect(),
+            (Fault::DipLine, _) => vec![band([0.5 * (x0 + x1), 0.5 * (y0 + y1)], contrast_d)],
+            _ => Vec::new(),
+        }
+    }
+
+    /// Whether a tongue is this band where it crosses the border.
+    fn ends_as(&self, [width, height]: [f64; 2], leak: &Finding) -> bool {
+        let [x, y] = self.on_mm;
+        let (sin, cos) = self.axis_deg.to_radians().sin_cos();
+        let (square_deg, out_mm) = match edge_of(leak) {
+            Some(Edge::Top) => (0.0, x + y * sin / cos),
+            Some(Edge::Bottom) => (0.0, x + (y - height) * sin / cos),
+            Some(Edge::Left) => (90.0, y + x * cos / sin),
+            Some(Edge::Right) => (90.0, y + (x - width) * cos / sin),
+            None => return false,
+        };
+        between_axes_deg(self.axis_deg, square_deg) < SQUARE_DEG
+            && value(leak, "peak_d") < FAR_STRONGER * self.contrast_d
+            && (out_mm - value(leak, "at_mm")).abs()
+                < BESIDE_MM + 0.5 * (self.width_mm + value(leak, "width_mm"))
+    }
+}
+
+/// The two sides of a line of the dip, where one holds more silver.
+struct Step {
+    upright: bool,
+    /// Where the line lies, millimetres from the left edge or from the top.
+    at_mm: f64,
+    /// Silver beyond it less silver before it, density.
+    step_d: f64,
+}
+
+impl Step {
+    fn of(plate: &Plate, shapes: &ShapeMeasures) -> Option<Step> {
+        let (family, line) = strongest_line(plate, shapes)?;
+        (line.step_d.abs() >= LEAST_STEP_D).then_some(Step {
+            upright: family.upright,
+            at_mm: line.middle_mm[usize::from(!family.upright)],
+            step_d: line.step_d,
+        })
+    }
+
+    fn explains(&self, found: &Finding) -> bool {
+        let most_d = STEPS * self.step_d.abs() + STEP_MORE_D;
+        match found.fault {
+            Fault::EdgeFog => value(found, "fog_d") <= most_d && self.holds(found.box_mm),
+            Fault::UnevenPour => value(found, "range_d") <= most_d,
+            _ => false,
+        }
+    }
+
+    /// Whether the middle of a box lies on the side that holds more.
+    fn holds(&self, [x0, y0, x1, y1]: [f64; 4]) -> bool {
+        let middle = match self.upright {
+            true => 0.5 * (x0 + x1),
+            false => 0.5 * (y0 + y1),
+        };
+        (middle > self.at_mm) == (self.step_d > 0.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::made;
+    use crate::units::Reading;
+
+    const SIZE_MM: [f64; 2] = [70.0, 83.0];
+
+    fn with(fault: Fault, place: &str, figures: &[(&'static str, f64)]) -> Finding {
+        let reading = |(name, value): &(&'static str, f64)| (*name, Reading::new(*value, 0.0));
+        Finding {
+            measured: figures.iter().map(reading).collect(),
+            ..made::finding(fault, Some(place))
+        }
+    }
+
+    fn kinds(findings: &[Finding]) -> Vec<Fault> {
+        findings.iter().map(|found| found.fault).collect()
+    }
+
+    #[test]
+    fn a_tongue_at_the_end_of_a_line_is_the_line_and_one_elsewhere_or_far_stronger_is_not() {
+        // A line along 80 degrees through the middle comes out 6.2 mm lower at the left and higher at the right.
+        let line = Finding {
+            axis_deg: Some(80.0),
+            box_mm: [7.0, 35.0, 63.0, 48.0],
+            ..with(
+                Fault::DipLine,
+                "",
+                &[("contrast_d", 0.1), ("width_mm", 0.6)],
+            )
+        };
+        let leak = |place, at_mm, peak_d| {
+            let figures = [("at_mm", at_mm), ("peak_d", peak_d), ("width_mm", 2.0)];
+            with(Fault::LightLeak, place, &figures)
+        };
+        let left = |leaks: &[Finding]| {
+            let mut findings = [std::slice::from_ref(&line), leaks].concat();
+            by_bands(SIZE_MM, &mut findings);
+            findings.len() - 1
+        };
+        assert_eq!(
+            left(&[leak("left", 47.7, 0.1), leak("right", 35.3, 0.1)]),
+            0
+        );
+        let others = [
+            leak("left", 35.3, 0.1),
+            leak("top", 35.0, 0.1),
+            leak("left", 47.7, 0.4),
+        ];
+        assert_eq!(left(&others), 3);
+    }
+
+    #[test]
+    fn streaks_in_the_border_are_no_stain() {
+        let streaks = with(Fault::Streaks, "left", &[("contrast_d", 0.08)]);
+        let left = |line_d, reach: &[(&'static str, f64)]| {
+            let figures = [&[("line_d", line_d)], reach].concat();
+            let mut findings = vec![streaks.clone(), with(Fault::Stain, "top", &figures)];
+            by_bands(SIZE_MM, &mut findings);
+            findings.len() - 1
+        };
+        assert_eq!(left(0.1, &[]), 0);
+        assert_eq!(left(0.3, &[]), 1);
+        assert_eq!(left(0.1, &[("reach_mm", 12.0)]), 1);
+    }
+
+    #[test]
+    fn what_stood_longer_in_the_bath_is_neither_fogged_nor_poured_thick() {
+        let step = Step {
+            upright: false,
+            at_mm: 50.0,
+            step_d: 0.05,
+        };
+        let fog = |place, box_mm, fog_d| Finding {
+            box_mm,
+            ..with(Fault::EdgeFog, place, &[("fog_d", fog_d)])
+        };
+        let below = [0.0, 70.0, 70.0, 83.0];
+        assert!(step.explains(&fog("bottom", below, 0.1)));
+        assert!(!step.explains(&fog("bottom", below, 0.2)));
+        assert!(!step.explains(&fog("top", [0.0, 0.0, 70.0, 12.0], 0.1)));
+        assert!(step.explains(&with(Fault::UnevenPour, "bottom", &[("range_d", 0.1)])));
+    }
+
+    #[test]
+    fn a_pour_explains_fog_where_it_rises_and_a_stain_explains_a_pour() {
+        let pour = |deg, range_d| Finding {
+            direction_deg: Some(deg),
+            ..with(Fault::UnevenPour, "top_right", &[("range_d", range_d)])
+        };
+        let fog = |place, fog_d| with(Fault::EdgeFog, place, &[("fog_d", fog_d)]);
+        let mut findings = vec![
+            pour(45.0, 0.15),
+            fog("top", 0.1),
+            fog("right", 0.3),
+            fog("left", 0.1),
+        ];
+        by_pour(&mut findings);
+        let places: Vec<Option<&str>> = findings.iter().map(|f| f.place.as_deref()).collect();
+        assert_eq!(places, [Some("top_right"), Some("right"), Some("left")]);
+        let stain = Finding {
+            box_mm: [40.0, 0.0, 70.0, 30.0],
+            ..with(
+                Fault::Stain,
+                "top_right",
+                &[("line_d", 0.4), ("reach_mm", 30.0)],
+            )
+        };
+        let left = |pour: Finding| {
+            let mut findings = vec![stain.clone(), pour];
+            by_stain(SIZE_MM, &mut findings);
+            kinds(&findings).contains(&Fault::UnevenPour)
+        };
+        assert!(!left(pour(45.0, 0.15)));
+        assert!(left(pour(225.0, 0.15)) && left(pour(45.0, 0.5)));
+    }
+}

@@ -92,6 +92,29 @@ fn in_the_border_of_a_picture_the_two_ends_of_a_stain_are_seen() {
 }
 
 #[test]
+fn a_long_stain_ends_at_its_crest_where_its_foot_is_soft() {
+    // From x = 10 mm: sharp there, and at the other end a crest with a foot 2.5 mm long before it.
+    let stain = |long_mm: f64| {
+        move |x: f64, y: f64| {
+            let (in_mm, out_mm) = (x - 10.0, x - 10.0 - long_mm);
+            let body = 0.6 * line(in_mm.min(-out_mm));
+            let foot = 0.1 * (1.0 - out_mm.max(0.0) / 2.5).max(0.0);
+            if y > 9.0 || in_mm < 0.0 {
+                0.0
+            } else {
+                body.max(foot)
+            }
+        }
+    };
+    let found = stains(&ground(false, stain(30.0)));
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert_eq!(found[0].from, Spot::Top);
+    assert!((found[0].box_mm[2] - 41.0).abs() < 2.0, "{found:?}");
+    let tongue = |x: f64, y: f64| 0.5 * (-(x - 30.0).hypot(0.1 * y).powi(2) / 4.5).exp();
+    assert!(stains(&ground(false, tongue)).is_empty());
+}
+
+#[test]
 fn smooth_fog_and_bands_are_none() {
     let fog = |x: f64, y: f64| 0.3 * (-(x.hypot(y - 25.0) / 6.0).powi(2)).exp();
     let band = |x: f64, _: f64| 0.2 * line(2.5 - (x - 30.0).abs());

@@ -33,6 +33,8 @@ pub struct RightAcross {
     pub agreement: f64,
     /// Agreement of the strongest other line that runs its way, 0 to 1.
     pub elsewhere: f64,
+    /// The same, but of a line with less contrast as much less.
+    pub company: f64,
     /// Its second weakest stretch, standard deviations of what lies beside it.
     pub weakest: f64,
     /// Scatter of its contrast along it, as a share of the mean.
@@ -320,7 +322,7 @@ impl Way<'_> {
             }
         }
         tops.truncate(COMPARED);
-        let middles: Vec<Place> = tops
+        let middles: Vec<(Place, f64)> = tops
             .iter()
             .filter_map(|top| {
                 let own = places.iter().filter(|place| {
@@ -328,22 +330,30 @@ impl Way<'_> {
                         && place.agreement.abs() >= OWN_SHARE * top.agreement.abs()
                 });
                 let plain = own.map(|place| (self.plainness(*place), *place));
-                let plainest = plain.max_by(|a, b| a.0.total_cmp(&b.0))?;
-                Some(plainest.1)
+                let (_, plainest) = plain.max_by(|a, b| a.0.total_cmp(&b.0))?;
+                Some((plainest, self.contrast_d(plainest).max(0.0)))
             })
             .collect();
-        let elsewhere = |own: &Place| {
+        // A faint line beside a strong one is little company for it, however well it holds together.
+        let others = |(own, own_d): &(Place, f64)| {
             let apart_mm = APART_MM.max(APART_CORES * self.looks[own.look].core_mm);
             let others = middles
                 .iter()
-                .filter(|other| away_mm(own, other) > apart_mm);
-            others
-                .map(|other| other.agreement.abs())
-                .fold(0.0, f64::max)
+                .filter(|(other, _)| away_mm(own, other) > apart_mm);
+            let of = others.map(|(other, d)| {
+                let agreement = other.agreement.abs();
+                [
+                    agreement,
+                    agreement * (d / own_d.max(f64::EPSILON)).min(1.0),
+                ]
+            });
+            of.fold([0.0, 0.0], |[a, b], [c, d]| {
+                [f64::max(a, c), f64::max(b, d)]
+            })
         };
         let handed_on = middles.iter().take(HANDED_ON);
         handed_on
-            .map(|place| self.describe(*place, elsewhere(place)))
+            .map(|line| self.describe(line.0, others(line)))
             .collect()
     }
 
@@ -367,15 +377,19 @@ impl Way<'_> {
                 stands_out: line.stands_out,
                 others: line.others,
             }),
-            ..self.describe(place, 0.0)
+            ..self.describe(place, [0.0; 2])
         })
+    }
+
+    /// Contrast of a line, density: median of its stretches.
+    fn contrast_d(&self, place: Place) -> f64 {
+        let mut contrasts = self.along(&self.looks[place.look].contrast_d, place);
+        place.agreement.signum() * median(&mut contrasts).unwrap_or(0.0)
     }
 
     /// Contrast of a line less half the difference of its sides, density.
     fn plainness(&self, place: Place) -> f64 {
-        let mut contrasts = self.along(&self.looks[place.look].contrast_d, place);
-        let contrast_d = median(&mut contrasts).unwrap_or(0.0);
-        place.agreement.signum() * contrast_d - 0.5 * self.mean_step_d(place)
+        self.contrast_d(place) - 0.5 * self.mean_step_d(place)
     }
 
     /// Difference of silver between a line's sides, whichever has more, density: mean of its stretches.
@@ -384,7 +398,7 @@ impl Way<'_> {
         steps.iter().map(|step| step.abs()).sum::<f64>() / steps.len().max(1) as f64
     }
 
-    fn describe(&self, place: Place, elsewhere: f64) -> RightAcross {
+    fn describe(&self, place: Place, [elsewhere, company]: [f64; 2]) -> RightAcross {
         let look = &self.looks[place.look];
         let sign = place.agreement.signum();
         let signed = |grid: &Grid<f32>| -> Vec<f64> {
@@ -424,6 +438,7 @@ impl Way<'_> {
             across: self.across(place),
             agreement: place.agreement.abs(),
             elsewhere,
+            company,
             weakest: stands_out.get(1).copied().unwrap_or(0.0),
             unevenness: variance.sqrt() / mean.abs().max(1e-6),
             unlike_sides: self.mean_step_d(place) / contrast_d.max(1e-6),

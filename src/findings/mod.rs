@@ -54,7 +54,6 @@ pub fn judge(
             fog::leaks(plate, fog, &mut findings);
         }
         fog::cannot_tell(plate, &mut cannot_tell);
-        fog::set_shared_signs(plate, map, fog, &mut findings);
     }
     if let Some(marks) = &measures.specks {
         specks::comets(plate, marks, &mut findings);
@@ -81,8 +80,12 @@ pub fn judge(
             &mut cannot_tell,
         );
         shapes::take_their_own(plate, &mut findings);
-        shapes::explained(plate, measured, &mut findings);
+        shapes::explained(plate, measured, &mut findings, &mut cannot_tell);
         shapes::cannot_tell(plate, measured, &findings, &mut cannot_tell);
+    }
+    // Only now is it known which edges are fogged.
+    if let Some(fog) = &measures.fog {
+        fog::set_shared_signs(plate, map, fog, &mut findings);
     }
     findings.sort_by(|a, b| {
         b.severity

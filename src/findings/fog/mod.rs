@@ -78,6 +78,9 @@ pub(super) fn ends_in_the_lid(plate: &Plate) -> bool {
         && plate.surround_light.is_some_and(|light| light < DARK_LID)
 }
 
+/// The plate that shows fog of the holder and the camera, and nothing else.
+pub(super) const UNEXPOSED_PLATE: &str = "an unexposed plate carried through the holder and the camera: draw the slide with the lens capped, wait a minute in the light you work in, and develop as always";
+
 /// What this plate cannot show about its edges.
 pub(super) fn cannot_tell(plate: &Plate, cannot_tell: &mut Vec<CannotTell>) {
     let unsure_outline = plate.doubts.contains(&Doubt::OutlineUncertain);
@@ -112,7 +115,7 @@ pub(super) fn cannot_tell(plate: &Plate, cannot_tell: &mut Vec<CannotTell>) {
     let make_this_plate = if unsure_outline && !ends_in_the_lid(plate) {
         "no new plate: scan this one again on a lid of the other tone, or give its --corners"
     } else {
-        "an unexposed plate carried through the holder and the camera: draw the slide with the lens capped, wait a minute in the light you work in, and develop as always"
+        UNEXPOSED_PLATE
     };
     for fault in [Fault::EdgeFog, Fault::LightLeak] {
         cannot_tell.push(CannotTell {

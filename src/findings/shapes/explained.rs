@@ -4,8 +4,10 @@
 //! bath, its border holds more silver too, as under fog; a coating that is thicker toward an edge rises toward it as
 //! fog does; and a broad stain lifts one side of the surface that is laid through an even plate.
 
+use super::EVEN_PLATE;
 use super::bands::strongest_line;
-use crate::findings::{Fault, Finding};
+use crate::findings::fog::UNEXPOSED_PLATE;
+use crate::findings::{CannotTell, Fault, Finding};
 use crate::measures::ShapeMeasures;
 use crate::plate::{Edge, Plate, PlateKind};
 use crate::raster::geometry::{between_axes_deg, between_directions_deg};
@@ -33,22 +35,60 @@ const LEAST_STEP_D: f64 = 0.015;
 /// How far from the way an uneven pour rises an edge faces that it lifts, degrees.
 const RISES_TOWARD_DEG: f64 = 100.0;
 
-/// Lets go of what other faults explain.
+/// Lets go of what other faults explain, and says of fog and pour that they cannot be told beside them.
 pub(in crate::findings) fn explained(
     plate: &Plate,
     shapes: &ShapeMeasures,
     findings: &mut Vec<Finding>,
+    cannot_tell: &mut Vec<CannotTell>,
 ) {
     let size_mm = [plate.width_mm, plate.height_mm];
     by_bands(size_mm, findings);
-    if matches!(plate.kind, PlateKind::Blank | PlateKind::Flat) {
-        let has_line = findings.iter().any(|found| found.fault == Fault::DipLine);
-        if let Some(step) = Step::of(plate, shapes).filter(|_| has_line) {
-            findings.retain(|found| !step.explains(found));
-        }
-        by_stain(size_mm, findings);
-        by_pour(findings);
+    if !matches!(plate.kind, PlateKind::Blank | PlateKind::Flat) {
+        return;
     }
+    let has_line = has(findings, Fault::DipLine);
+    if let Some(step) = Step::of(plate, shapes).filter(|_| has_line) {
+        let because =
+            "the plate holds more silver on one side of the line across it, which looks the same";
+        letting_go(findings, cannot_tell, because, |findings| {
+            findings.retain(|found| !step.explains(found));
+        });
+    }
+    let because = "the stain lifts the silver of its side as much";
+    letting_go(findings, cannot_tell, because, |findings| {
+        by_stain(size_mm, findings);
+    });
+    let because = "the coating thickens toward the edge, which looks the same";
+    letting_go(findings, cannot_tell, because, by_pour);
+}
+
+/// Lets go of findings; where none of the kind is left, the plate cannot tell it.
+fn letting_go(
+    findings: &mut Vec<Finding>,
+    cannot_tell: &mut Vec<CannotTell>,
+    because: &str,
+    let_go: impl FnOnce(&mut Vec<Finding>),
+) {
+    let plates = [
+        (Fault::EdgeFog, UNEXPOSED_PLATE),
+        (Fault::UnevenPour, EVEN_PLATE),
+    ];
+    let named = plates.map(|(fault, _)| has(findings, fault));
+    let_go(findings);
+    for ((fault, make_this_plate), named) in plates.into_iter().zip(named) {
+        if named && !has(findings, fault) && cannot_tell.iter().all(|one| one.fault != fault) {
+            cannot_tell.push(CannotTell {
+                fault,
+                because: because.to_owned(),
+                make_this_plate: make_this_plate.to_owned(),
+            });
+        }
+    }
+}
+
+fn has(findings: &[Finding], fault: Fault) -> bool {
+    findings.iter().any(|found| found.fault == fault)
 }
 
 /// A figure of a finding; 0 without it.
@@ -289,6 +329,25 @@ mod tests {
         assert!(!step.explains(&fog("bottom", below, 0.2)));
         assert!(!step.explains(&fog("top", [0.0, 0.0, 70.0, 12.0], 0.1)));
         assert!(step.explains(&with(Fault::UnevenPour, "bottom", &[("range_d", 0.1)])));
+    }
+
+    #[test]
+    fn what_is_let_go_is_said_to_be_beyond_telling_unless_more_of_it_is_left() {
+        let fog = |place, fog_d| with(Fault::EdgeFog, place, &[("fog_d", fog_d)]);
+        let pour = Finding {
+            direction_deg: Some(0.0),
+            ..with(Fault::UnevenPour, "top", &[("range_d", 0.2)])
+        };
+        let said = |fogs: &[Finding]| {
+            let mut findings = [std::slice::from_ref(&pour), fogs].concat();
+            let mut cannot_tell = Vec::new();
+            letting_go(&mut findings, &mut cannot_tell, "it rises", by_pour);
+            let said: Vec<Fault> = cannot_tell.iter().map(|one| one.fault).collect();
+            (findings.len() - 1, said)
+        };
+        assert_eq!(said(&[fog("top", 0.1)]), (0, vec![Fault::EdgeFog]));
+        assert_eq!(said(&[fog("top", 0.1), fog("left", 0.3)]), (1, vec![]));
+        assert_eq!(said(&[]), (0, vec![]));
     }
 
     #[test]

@@ -123,9 +123,9 @@ fn stains(ground: &Ground) -> Vec<Stain> {
         .map(|level_d| regions(ground, *level_d))
         .collect();
     let found: Vec<Stain> = levels
-        .iter()
+        .par_iter()
         .enumerate()
-        .flat_map(|(at, regions)| {
+        .flat_map_iter(|(at, regions)| {
             let in_border = chains(ground, regions, &levels[at + 1..]);
             let crossing = in_border.iter().filter_map(|chain| of_chain(ground, chain));
             let whole = regions

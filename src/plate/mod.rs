@@ -22,6 +22,7 @@ pub mod sizes;
 mod square_up;
 pub mod turned;
 
+use crate::handling::Corner;
 pub use crate::handling::ScannedFrom;
 pub use given::Given;
 pub use turned::{LaidBy, SecondScan, Turned};
@@ -102,6 +103,16 @@ impl Edge {
             Edge::Left => "left",
         }
     }
+
+    /// The two edges that end in a corner.
+    pub fn of_corner(corner: Corner) -> [Edge; 2] {
+        match corner {
+            Corner::TopLeft => [Edge::Top, Edge::Left],
+            Corner::TopRight => [Edge::Top, Edge::Right],
+            Corner::BottomRight => [Edge::Bottom, Edge::Right],
+            Corner::BottomLeft => [Edge::Bottom, Edge::Left],
+        }
+    }
 }
 
 /// A place on the plate, millimetres from its top left corner.
@@ -147,6 +158,9 @@ pub struct Rim {
     /// Millimetres of the edge (about) on which it shows broad enough to be read; 0 when its density is
     /// only that of its outer part.
     pub blocks: usize,
+    /// How far its inner line strays to either side along the edge, half of the span between the tenth and the ninetieth
+    /// percentile of its widths, millimetres: the film's own edge is wavy, a lip ends where the cut does.
+    pub waves_mm: f64,
 }
 
 /// Where the scale comes from.

@@ -121,8 +121,12 @@ pub(in crate::findings) fn veil(
         cannot_tell.push(CannotTell {
             fault: Fault::Veil,
             because: format!(
-                "the unexposed border reads {} D, which may be the bare support or support under a veil; nothing bare lies beside it",
-                round2(covered_d)
+                "the unexposed border reads {} D, which may be the bare support or support under a veil; {}",
+                round2(covered_d),
+                match plate.rims.iter().any(Option::is_some) {
+                    true => "a strip beside it is as straight as the cut, so that it may be a lip",
+                    false => "nothing bare lies beside it",
+                }
             ),
             make_this_plate: blank_plate_words(plate),
         });

@@ -99,6 +99,8 @@ struct Look {
     lines: Mask,
     /// Whether the holder's supports may stand in the corners.
     supports: bool,
+    /// Which edges show the ledge that the supports belong to, in the order of [`Edge::ALL`].
+    ledges: [bool; 4],
     /// A place in a corner that reaches so far beyond the support there is none, square millimetres.
     beyond_mm2: f64,
     /// Whether only what lies wholly inside counts.
@@ -122,7 +124,8 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
         size_mm: [plate.width_mm, plate.height_mm],
     };
     let off_cut = erode(&known, 2);
-    let bordered = plate.ledge.width_mm.iter().any(Option::is_some);
+    let ledges = plate.ledge.width_mm.map(|mm| mm.is_some());
+    let bordered = ledges.contains(&true);
     let opening = inside(plate, &off_cut, pitch_mm, HALF_SHADOW_MM);
     // Along the opening's own rim the half shadow is as dark as a place.
     let lines = erode(&opening, HALF_SHADOW_CELLS);
@@ -135,6 +138,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
         lines: lines.clone(),
         alike_d: ALIKE_D[0],
         supports: bordered,
+        ledges,
         beyond_mm2,
         islands_only: false,
     }];
@@ -144,6 +148,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             lines,
             alike_d: ALIKE_D[1],
             supports: false,
+            ledges,
             beyond_mm2,
             islands_only: false,
         });
@@ -156,6 +161,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             lines: middle,
             alike_d: ALIKE_D[0],
             supports: false,
+            ledges,
             beyond_mm2,
             islands_only: true,
         });
@@ -168,7 +174,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             places
         })
         .collect();
-    if plate.kind == PlateKind::Flat && plate.ledge.width_mm.iter().all(Option::is_some) {
+    if plate.kind == PlateKind::Flat && !ledges.contains(&false) {
         let to_ledge = inside(plate, &off_cut, pitch_mm, 0.0);
         places.extend(ground.beyond_supports(&looks[0], &to_ledge));
     }

@@ -95,7 +95,10 @@ impl Ground {
                 }
                 // Where the other corners show a support, what reaches beyond it tells; else the place alone.
                 match cut.beyond_mm2(supports) {
-                    Some(mm2) => (mm2 >= look.beyond_mm2).then_some((place, true)),
+                    Some(mm2) => {
+                        let beyond = mm2 >= look.beyond_mm2 && look.shows_ledges(place.corner);
+                        beyond.then_some((place, true))
+                    }
                     None => {
                         (cut.mirrored(place.contrast_d) < OTHER_CORNERS).then_some((place, false))
                     }
@@ -131,6 +134,18 @@ impl Ground {
             .zip(mask)
             .filter(|(_, set)| **set)
             .map(|(value, _)| f64::from(*value))
+    }
+}
+
+impl Look {
+    /// Whether both edges that end in a corner show the ledge: where a scan cuts one away, the support in its corners
+    /// reaches farther in than in the others.
+    fn shows_ledges(&self, corner: Option<Corner>) -> bool {
+        corner.is_some_and(|corner| {
+            Edge::of_corner(corner)
+                .iter()
+                .all(|edge| self.ledges[*edge as usize])
+        })
     }
 }
 
@@ -471,6 +486,14 @@ mod tests {
     const SHAPE: (usize, usize) = (200, 240);
 
     fn places(silver: impl Fn(f64, f64) -> f64, margin: usize, supports: bool) -> Vec<BarePlace> {
+        places_by_ledges(silver, margin, [supports; 4])
+    }
+
+    fn places_by_ledges(
+        silver: impl Fn(f64, f64) -> f64,
+        margin: usize,
+        ledges: [bool; 4],
+    ) -> Vec<BarePlace> {
         let grid = Grid::from_shape_fn(SHAPE, |(i, j)| {
             silver(0.25 * j as f64, 0.25 * i as f64) as f32
         });
@@ -489,7 +512,8 @@ mod tests {
             lines: within.clone(),
             within,
             alike_d: 0.05,
-            supports,
+            supports: ledges.contains(&true),
+            ledges,
             beyond_mm2: 1.0,
             islands_only: false,
         })
@@ -578,5 +602,8 @@ mod tests {
         // A ledge that is a little wider at one corner is no fault.
         let wider = |x: f64, y: f64| if x + y < 6.5 { 0.0 } else { supports(x, y) };
         assert!(places(wider, 2, true).is_empty());
+        // Nor is one on an edge whose border the scan cut away.
+        let top_cut = [false, true, true, true];
+        assert!(places_by_ledges(bare, 2, top_cut).is_empty());
     }
 }

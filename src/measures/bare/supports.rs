@@ -71,9 +71,11 @@ pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) 
         let past = all[own]
             .indexed_iter()
             .filter(|(at, set)| **set && !room[*at]);
-        // Where nothing stands in the others, nothing is beyond it.
+        // A support that stands in some of the others under fog, or alone, may stand in this one.
         let stands = support.first().is_some_and(|tip| *tip);
-        let cells = if stands { past.count() } else { 0 };
+        let mut others = (0..CORNERS.len()).filter(|other| *other != own);
+        let alone = others.all(|other| all[other].first().is_some_and(|tip| !tip));
+        let cells = if stands || alone { past.count() } else { 0 };
         cells as f64 * pitch_mm * pitch_mm
     };
     let past_mm2 = [0, 1, 2, 3].map(past);
@@ -259,6 +261,19 @@ mod tests {
             mm2 > 2.0 * 15.1 - 2.0 * 5.5 * 0.3 - 1.0 && mm2 < 2.0 * 15.2,
             "{mm2}"
         );
+    }
+
+    #[test]
+    fn a_small_bare_corner_is_told_where_nothing_stands_in_the_others() {
+        let silver = Grid::from_shape_fn((250, 300), |(i, j)| {
+            let (x, y) = (0.2 * (j as f64 + 0.5), 0.2 * (i as f64 + 0.5));
+            if x + y < 4.0 { 0.0 } else { 0.4 }
+        });
+        let found = beyond_supports(&silver, &Mask::from_elem((250, 300), true), 0.2);
+        let [corner] = &found[..] else {
+            panic!("{} corners", found.len());
+        };
+        assert!((corner.mm2 - 8.0).abs() < 1.0, "{}", corner.mm2);
     }
 
     #[test]

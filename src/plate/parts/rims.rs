@@ -4,7 +4,7 @@ use super::{SKIN_MM, cell, mean_over};
 use crate::plate::band::Band;
 use crate::plate::{Edge, Part, Plate, Rim};
 use crate::raster::Grid;
-use crate::raster::stats::median;
+use crate::raster::stats::{median, quantile};
 
 /// Widest rim without coating, millimetres. Wider ones are bare places.
 const RIM_MM: f64 = 1.15;
@@ -21,6 +21,8 @@ pub(super) fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim>
     let widths: Vec<Option<f64>> = rim_widths(plate, band, silver);
     let mut known: Vec<f64> = widths.iter().map(|w| w.unwrap_or(0.0)).collect();
     let width_mm = median(&mut known)?;
+    let mut seen: Vec<f64> = widths.iter().copied().flatten().collect();
+    let waves_mm = 0.5 * (quantile(&mut seen, 0.9)? - quantile(&mut seen, 0.1)?);
     if width_mm < 0.25 {
         return None;
     }
@@ -43,6 +45,7 @@ pub(super) fn rim(plate: &Plate, band: &Band, silver: &Grid<f64>) -> Option<Rim>
         width_mm,
         density_d: plate.silver_sign() * level,
         blocks,
+        waves_mm,
     })
 }
 

@@ -276,12 +276,7 @@ impl RidgesRecipe {
 
     /// Whether the edge that the waves lie along ends in the corner.
     pub(super) fn edge_fits(&self) -> bool {
-        let ends = match self.corner {
-            Corner::TopLeft => [Edge::Top, Edge::Left],
-            Corner::TopRight => [Edge::Top, Edge::Right],
-            Corner::BottomRight => [Edge::Bottom, Edge::Right],
-            Corner::BottomLeft => [Edge::Bottom, Edge::Left],
-        };
+        let ends = Edge::of_corner(self.corner);
         self.form != RidgeForm::Edge || ends.contains(&self.edge)
     }
 }

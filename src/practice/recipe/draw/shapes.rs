@@ -145,12 +145,7 @@ impl Draw {
             ],
             RidgeForm::Edge,
         );
-        let sides = match corner {
-            Corner::TopLeft => [Edge::Top, Edge::Left],
-            Corner::TopRight => [Edge::Top, Edge::Right],
-            Corner::BottomRight => [Edge::Bottom, Edge::Right],
-            Corner::BottomLeft => [Edge::Bottom, Edge::Left],
-        };
+        let sides = Edge::of_corner(corner);
         let edge = sides[self.0.random_range(0..2)];
         let spacing_mm = self.between(2.0, 5.0);
         let waves = self.between(6.0, 14.0);

@@ -59,6 +59,9 @@ pub struct BarePlace {
 /// Silver within this of the plate's least belongs to the place, density: inside the opening, where the
 /// scene's shadows lie well above, and with the border, which may lie hardly above. Our own choice.
 const ALIKE_D: [f64; 2] = [0.05, 0.022];
+/// Silver of the border above a corner in which a support stands from which it is bare all the same, density: film
+/// that no light reached varies by less. Our own choice.
+const LIKE_BORDER_D: f64 = 0.03;
 /// Past the ledge's half shadow, millimetres.
 const HALF_SHADOW_MM: f64 = 0.7;
 /// What may be left of it along the rim of the opening, cells.
@@ -137,7 +140,8 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
         within: opening.clone(),
         lines: lines.clone(),
         alike_d: ALIKE_D[0],
-        supports: bordered,
+        // In a scan cut inside the edge they may stand where the border is cut away.
+        supports: bordered || !plate.found,
         ledges,
         beyond_mm2,
         islands_only: false,
@@ -166,14 +170,19 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             islands_only: true,
         });
     }
-    let mut places: Vec<BarePlace> = looks
-        .iter()
-        .flat_map(|look| {
-            let mut places = ground.places(look);
-            places.retain(|place| !look.islands_only || place.is_island());
-            places
-        })
-        .collect();
+    let mut places: Vec<BarePlace> = Vec::new();
+    let mut supports: Vec<Corner> = Vec::new();
+    for look in &looks {
+        let mut seen = ground.places(look);
+        seen.bare.retain(|place| {
+            let stands = place
+                .corner
+                .is_some_and(|corner| supports.contains(&corner));
+            (!look.islands_only || place.is_island()) && !(stands && place.is_like_border())
+        });
+        places.extend(seen.bare);
+        supports.extend(seen.supports);
+    }
     if plate.kind == PlateKind::Flat && !ledges.contains(&false) {
         let to_ledge = inside(plate, &off_cut, pitch_mm, 0.0);
         places.extend(ground.beyond_supports(&looks[0], &to_ledge));
@@ -249,6 +258,11 @@ fn border(plate: &Plate, silver: &Grid<Option<f64>>, pitch_mm: f64) -> Option<f6
 }
 
 impl BarePlace {
+    /// Whether it holds hardly less silver than the border: where a support stands in its corner, it is that.
+    fn is_like_border(&self) -> bool {
+        self.below_border_d.is_some_and(|d| d < LIKE_BORDER_D)
+    }
+
     /// Whether it reaches no edge of what was looked at.
     fn is_island(&self) -> bool {
         self.corner.is_none() && self.edge.is_none()

@@ -34,12 +34,29 @@ const REACHES_MM: f64 = 0.8;
 /// The outline leaves out what is finer than this, cells.
 const OUTLINE_CELLS: f64 = 0.8;
 
+/// What one look shows.
+#[derive(Default)]
+pub(super) struct Places {
+    /// Places that may be bare.
+    pub(super) bare: Vec<BarePlace>,
+    /// Corners in which a support of the holder stands, and nothing beyond it.
+    pub(super) supports: Vec<Corner>,
+}
+
+/// How a place stands to the holder's supports.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Stands {
+    Alone,
+    BeyondSupport,
+    AsSupport,
+}
+
 impl Ground {
-    pub(super) fn places(&self, look: &Look) -> Vec<BarePlace> {
+    pub(super) fn places(&self, look: &Look) -> Places {
         let sure = erode(&look.within, RIM_CELLS);
         let mut least: Vec<f64> = self.values(&self.broad, &sure).collect();
         if least.is_empty() {
-            return Vec::new();
+            return Places::default();
         }
         let at = self.least_of(least.len());
         let (_, low, _) = least.select_nth_unstable_by(at, f64::total_cmp);
@@ -82,30 +99,42 @@ impl Ground {
         windows.sort_by_key(|(_, count, _)| std::cmp::Reverse(*count));
         windows.truncate(MOST_PLACES);
         let lows = Lows::of(self, look, &sure, low);
-        let places: Vec<(BarePlace, bool)> = windows
+        let seen: Vec<(BarePlace, Stands)> = windows
             .par_iter()
             .filter_map(|(name, _, window)| {
                 let cut = Cut::of(self, look, &lows, &seen, *name, *window);
                 let place = cut.measured()?;
                 let Some(supports) = &seen.supports else {
-                    return Some((place, false));
+                    return Some((place, Stands::Alone));
                 };
                 if !in_corner(&place, self.size_mm) {
-                    return Some((place, false));
+                    return Some((place, Stands::Alone));
                 }
                 // Where the other corners show a support, what reaches beyond it tells; else the place alone.
-                match cut.beyond_mm2(supports) {
-                    Some(mm2) => {
-                        let beyond = mm2 >= look.beyond_mm2 && look.shows_ledges(place.corner);
-                        beyond.then_some((place, true))
+                let stands = match cut.beyond_mm2(supports) {
+                    Some(mm2) if mm2 >= look.beyond_mm2 && look.shows_ledges(place.corner) => {
+                        Stands::BeyondSupport
                     }
-                    None => {
-                        (cut.mirrored(place.contrast_d) < OTHER_CORNERS).then_some((place, false))
-                    }
-                }
+                    None if cut.mirrored(place.contrast_d) < OTHER_CORNERS => Stands::Alone,
+                    _ => Stands::AsSupport,
+                };
+                Some((place, stands))
             })
             .collect();
-        without_supports(places, look.supports, self.size_mm)
+        let supports = seen
+            .iter()
+            .filter(|(_, stands)| *stands == Stands::AsSupport);
+        Places {
+            supports: supports.filter_map(|(place, _)| place.corner).collect(),
+            bare: without_supports(
+                seen.into_iter()
+                    .filter(|(_, stands)| *stands != Stands::AsSupport)
+                    .map(|(place, stands)| (place, stands == Stands::BeyondSupport))
+                    .collect(),
+                look.supports,
+                self.size_mm,
+            ),
+        }
     }
 
     /// Corners of an even plate that are bare beyond the support there is; `to_ledge` is the opening up to the ledge's
@@ -486,14 +515,14 @@ mod tests {
     const SHAPE: (usize, usize) = (200, 240);
 
     fn places(silver: impl Fn(f64, f64) -> f64, margin: usize, supports: bool) -> Vec<BarePlace> {
-        places_by_ledges(silver, margin, [supports; 4])
+        places_by_ledges(silver, margin, [supports; 4]).bare
     }
 
     fn places_by_ledges(
         silver: impl Fn(f64, f64) -> f64,
         margin: usize,
         ledges: [bool; 4],
-    ) -> Vec<BarePlace> {
+    ) -> Places {
         let grid = Grid::from_shape_fn(SHAPE, |(i, j)| {
             silver(0.25 * j as f64, 0.25 * i as f64) as f32
         });
@@ -604,6 +633,7 @@ mod tests {
         assert!(places(wider, 2, true).is_empty());
         // Nor is one on an edge whose border the scan cut away.
         let top_cut = [false, true, true, true];
-        assert!(places_by_ledges(bare, 2, top_cut).is_empty());
+        let cut = places_by_ledges(bare, 2, top_cut);
+        assert!(cut.bare.is_empty() && cut.supports.contains(&Corner::TopLeft));
     }
 }

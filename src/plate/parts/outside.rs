@@ -6,7 +6,7 @@ use super::{CORNER_MM, REGION_MM, SKIN_MM, fill};
 use crate::plate::{Part, Plate};
 use crate::raster::Mask;
 use crate::raster::filter::average_down;
-use crate::raster::regions::{erode, label, reached_from_rim};
+use crate::raster::regions::{dilate, erode, label, reached_from_rim};
 use crate::raster::stats::median;
 
 /// Density below which a surround is a white lid or lit glass: lighter than any silver on a positive
@@ -27,6 +27,12 @@ const GLASS_D: f64 = 0.03;
 const BLURRED_CELLS: usize = 2;
 /// See [`BLURRED_CELLS`].
 const FEWEST_CELLS: usize = 9;
+
+/// How far beside a region the rise of density is read, cells of [`REGION_MM`]: past the scanner's blur, and a
+/// millimetre off.
+const BESIDE_CELLS: [usize; 2] = [3, 6];
+/// Share of its density farther off that a plate has at least right beside a nick, over the lid's. Our own choice.
+const SOFT_SHARE: f64 = 0.75;
 
 /// Connected regions that are wider or taller than `widest` cells, as lists of their cells.
 fn wide_regions(mask: &Mask, widest: usize) -> Vec<Vec<[usize; 2]>> {
@@ -64,6 +70,31 @@ fn unset_glass(outside: &mut Mask, over_surround_d: impl Fn((usize, usize)) -> f
         over_d.len() >= FEWEST_CELLS && median(over_d).is_some_and(|over_d| over_d > GLASS_D)
     });
     outside.zip_mut_with(&labels, |set, label| *set &= !cores.contains_key(label));
+}
+
+/// Unsets the regions beside which density rises slowly: a nick has a sharp line, and a tongue of fog as light as the
+/// lid has none. `over_surround_d` is `None` where nothing of the plate is to be read.
+fn unset_soft(outside: &mut Mask, over_surround_d: impl Fn((usize, usize)) -> Option<f64>) {
+    let [near, far] = BESIDE_CELLS.map(|cells| {
+        let mut ring = dilate(outside, cells);
+        ring.zip_mut_with(&dilate(outside, cells - 1), |ring, inner| *ring &= !inner);
+        ring
+    });
+    let labels = label(&dilate(outside, BESIDE_CELLS[1]));
+    let mut beside: BTreeMap<u32, [Vec<f64>; 2]> = BTreeMap::new();
+    for (which, ring) in [near, far].iter().enumerate() {
+        for (at, _) in ring.indexed_iter().filter(|(_, set)| **set) {
+            if let Some(over_d) = over_surround_d(at) {
+                beside.entry(labels[at]).or_default()[which].push(over_d);
+            }
+        }
+    }
+    beside.retain(|_, [near, far]| {
+        let fewest = near.len().min(far.len());
+        let rise = median(near).zip(median(far));
+        fewest >= FEWEST_CELLS && rise.is_some_and(|(near, far)| near < SOFT_SHARE * far)
+    });
+    outside.zip_mut_with(&labels, |set, label| *set &= !beside.contains_key(label));
 }
 
 /// Surround that shows at nicks and clipped corners.
@@ -119,6 +150,18 @@ pub(super) fn mark_outside(plate: &mut Plate) {
     if surround < LIGHT_LID_D && !plate.process.is_positive() {
         unset_glass(&mut outside, |at| density(at) - surround);
     }
+    // On a positive on a lighter lid fog may be as light as the lid.
+    if plate.process.is_positive() && surround < edge_d {
+        let past_skin = |(i, j)| depth(i, j) >= q(SKIN_MM + 0.1);
+        if outside
+            .indexed_iter()
+            .any(|(at, set)| *set && past_skin(at))
+        {
+            unset_soft(&mut outside, |at| {
+                past_skin(at).then(|| density(at) - surround)
+            });
+        }
+    }
     for ((i, j), _) in outside.indexed_iter().filter(|(_, set)| **set) {
         let (top, left) = (i * factor, j * factor);
         let (rows, columns) = (top..top + factor, left..left + factor);
@@ -146,5 +189,20 @@ mod tests {
         let mut small = Mask::from_shape_fn((40, 40), |(i, j)| i + j < 5);
         unset_glass(&mut small, |_| 0.1);
         assert!(small[[0, 0]]);
+    }
+
+    #[test]
+    fn a_tongue_as_light_as_the_lid_is_no_nick() {
+        let away = |i: usize, j: usize, row: f64| (i as f64 - row).hypot(j as f64);
+        // A nick with a sharp line above, a tongue that fades below.
+        let over_d = |(i, j): (usize, usize)| match i < 40 {
+            true if away(i, j, 20.0) < 7.0 => 0.0,
+            true => 1.2,
+            false => 1.2 * (1.0 - (-(away(i, j, 60.0) / 11.0).powi(2)).exp()),
+        };
+        let mut outside = Mask::from_shape_fn((80, 40), |at| over_d(at) < 0.2);
+        assert!(outside[[20, 2]] && outside[[60, 2]]);
+        unset_soft(&mut outside, |at| Some(over_d(at)));
+        assert!(outside[[20, 2]] && !outside[[60, 2]]);
     }
 }

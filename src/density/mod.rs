@@ -202,18 +202,24 @@ const LEAST_WAVES_MM: f64 = 0.09;
 /// farther in, millimetres. Our own choice, by the same plates.
 const READ_MM: [f64; 2] = [0.34, 1.05];
 
-/// Rims that run along enough of their edge to be read, and are no lips.
-fn broad_rims(plate: &Plate) -> Vec<&Rim> {
+/// Rims of a plate that run along enough of their edge to be read, and are no lips.
+fn broad_rims(plate: &Plate) -> Vec<Rim> {
+    read_rims(&plate.rims)
+}
+
+fn read_rims(rims: &[Option<Rim>]) -> Vec<Rim> {
     let [narrowest, widest] = READ_MM;
-    let rims = plate.rims.iter().flatten();
-    let mut rims: Vec<&Rim> = rims
+    let mut read: Vec<Rim> = rims
+        .iter()
+        .flatten()
         .filter(|rim| rim.blocks >= 10 && rim.waves_mm >= LEAST_WAVES_MM)
         .filter(|rim| rim.width_mm >= narrowest)
+        .copied()
         .collect();
-    if rims.iter().any(|rim| rim.width_mm < widest) {
-        rims.retain(|rim| rim.width_mm < widest);
+    if read.iter().any(|rim| rim.width_mm < widest) {
+        read.retain(|rim| rim.width_mm < widest);
     }
-    rims
+    read
 }
 
 /// The bare support: mean over the edges that show a rim, those on which it shows longest first.
@@ -334,4 +340,29 @@ fn envelope_density(plate: &Plate) -> f64 {
             .map(|d| plate.silver_sign() * d)
             .collect();
     quantile(&mut silver, 0.02).map_or(0.0, |s| plate.silver_sign() * s)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_lip_is_no_bare_support_and_a_wavy_rim_is() {
+        let rim = |width_mm, waves_mm| Rim {
+            width_mm,
+            density_d: 1.8,
+            blocks: 60,
+            waves_mm,
+        };
+        let (lip, wavy, deep) = (rim(0.5, 0.03), rim(0.6, 0.13), rim(1.1, 0.2));
+        assert!(read_rims(&[Some(lip), None, None, None]).is_empty());
+        assert_eq!(
+            read_rims(&[Some(lip), Some(wavy), Some(deep), None]),
+            [wavy]
+        );
+        // One that reaches as far in as is looked is read where there is no other.
+        assert_eq!(read_rims(&[None, None, Some(deep), None]), [deep]);
+        let short = Rim { blocks: 5, ..wavy };
+        assert!(read_rims(&[Some(short), Some(rim(0.3, 0.13)), None, None]).is_empty());
+    }
 }

@@ -124,7 +124,7 @@ pub(in crate::findings) fn veil(
                 "the unexposed border reads {} D, which may be the bare support or support under a veil; {}",
                 round2(covered_d),
                 match plate.rims.iter().any(Option::is_some) {
-                    true => "the strip along the cut is too narrow or too straight to tell bare support from a lip",
+                    true => "the strip along the cut is too narrow or too straight to tell bare support from a lip of the coating",
                     false => "nothing bare lies beside it",
                 }
             ),

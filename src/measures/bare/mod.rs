@@ -20,6 +20,7 @@ use crate::raster::regions::erode;
 use crate::raster::stats::median;
 use crate::raster::{Grid, Mask};
 
+mod cut;
 mod place;
 mod supports;
 

@@ -46,7 +46,7 @@ pub(super) struct Beyond {
 }
 
 /// Corners of an even plate that are dark beyond the support there is, as the others show it; `within` reaches to the
-/// ledge's own line. None where no support stands in the others.
+/// ledge's own line. None where a support stands in one of the others and not in enough of them.
 pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) -> Vec<Beyond> {
     let Some(corners) = Corners::of(silver, within, BARE_MM, pitch_mm) else {
         return Vec::new();
@@ -71,11 +71,14 @@ pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) 
         let past = all[own]
             .indexed_iter()
             .filter(|(at, set)| **set && !room[*at]);
-        // A support that stands in some of the others under fog, or alone, may stand in this one.
-        let stands = support.first().is_some_and(|tip| *tip);
-        let mut others = (0..CORNERS.len()).filter(|other| *other != own);
-        let alone = others.all(|other| all[other].first().is_some_and(|tip| !tip));
-        let cells = if stands || alone { past.count() } else { 0 };
+        // Either enough of the others show the support, or none of them shows any: where one or two do, fog may
+        // lie over the rest, and this may be one more.
+        let is_dark = |of: &Mask| of.first().is_some_and(|tip| *tip);
+        let none_stands = (0..CORNERS.len()).all(|other| other == own || !is_dark(&all[other]));
+        let cells = match is_dark(&support) || none_stands {
+            true => past.count(),
+            false => 0,
+        };
         cells as f64 * pitch_mm * pitch_mm
     };
     let past_mm2 = [0, 1, 2, 3].map(past);
@@ -211,12 +214,33 @@ pub(super) fn in_corner(place: &BarePlace, size_mm: [f64; 2]) -> bool {
     place.corner.is_some() && near(x0, x1, size_mm[0]) && near(y0, y1, size_mm[1])
 }
 
-/// Leaves out the places in the corners that others are like, but those that reach beyond their support.
-pub(super) fn without_supports(
-    places: Vec<(BarePlace, bool)>,
+/// What one look shows.
+#[derive(Default)]
+pub(super) struct Places {
+    /// Places that may be bare.
+    pub(super) bare: Vec<BarePlace>,
+    /// Corners in which a support of the holder stands and nothing lies beyond it.
+    pub(super) supports: Vec<Corner>,
+}
+
+/// How a place stands to the holder's supports.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Stands {
+    Alone,
+    BeyondSupport,
+    AsSupport,
+}
+
+/// Takes the supports out of the places, and the places in the corners that others are like, but those that reach
+/// beyond their support.
+pub(super) fn told_from_supports(
+    places: Vec<(BarePlace, Stands)>,
     may_stand: bool,
     size_mm: [f64; 2],
-) -> Vec<BarePlace> {
+) -> Places {
+    let (supports, mut places): (Vec<_>, Vec<_>) = places
+        .into_iter()
+        .partition(|(_, stands)| *stands == Stands::AsSupport);
     let corners: Vec<(Corner, f64)> = places
         .iter()
         .filter(|(place, _)| in_corner(place, size_mm))
@@ -227,9 +251,16 @@ pub(super) fn without_supports(
         let mut others = others.filter(|(corner, _)| Some(*corner) != place.corner);
         in_corner(place, size_mm) && others.any(|(_, area)| place.area_mm2 <= UNLIKE_OTHERS * area)
     };
-    let kept = places.into_iter();
-    let kept = kept.filter(|(place, beyond)| !may_stand || *beyond || !is_support(place));
-    kept.map(|(place, _)| place).collect()
+    places.retain(|(place, stands)| {
+        !may_stand || *stands == Stands::BeyondSupport || !is_support(place)
+    });
+    Places {
+        bare: places.into_iter().map(|(place, _)| place).collect(),
+        supports: supports
+            .into_iter()
+            .filter_map(|(place, _)| place.corner)
+            .collect(),
+    }
 }
 
 #[cfg(test)]

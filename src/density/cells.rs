@@ -96,6 +96,17 @@ impl Cells {
         holds(&self.coated) && !holds(&self.picture)
     }
 
+    /// Silver of a cell that [`Cells::is_border`] holds for.
+    pub fn border_silver(&self, map: &DensityMap, at: [usize; 2]) -> Option<f64> {
+        self.is_border(at)
+            .then(|| map.silver(density(self.light[at])))
+    }
+
+    /// Rows and columns.
+    pub fn shape(&self) -> (usize, usize) {
+        self.light.dim()
+    }
+
     fn silver(&self, map: &DensityMap, wanted: &Grid<bool>) -> Grid<Option<f64>> {
         Zip::from(&self.light)
             .and(wanted)

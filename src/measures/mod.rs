@@ -20,9 +20,10 @@ pub mod stains;
 pub mod tone;
 
 pub use bands::{
-    Across, AcrossForm, BandForm, DrainWaves, EdgeWaves, Family, Line, Over, OverScene,
+    Across, AcrossForm, BandForm, DrainWaves, EdgeWaves, Family, InBorder, Line, Over, OverScene,
     RightAcross, RunsOn, Sweep,
 };
+use bands::{BandGrid, Ends};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;
@@ -149,6 +150,11 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         Over::Even => Vec::new(),
     };
     let [fine_silver, coarse_silver] = [&fine, &coarse].map(|cells| cells.picture_silver(map));
+    let ends = |cells: &Cells| {
+        let silver = |at| cells.border_silver(map, at);
+        let way = |upright| Ends::of(&plate.ledge, cells.shape(), silver, cells.pitch_mm, upright);
+        (over == Over::Scene).then(|| [true, false].map(way))
+    };
     let drain_waves = || bands::drain_waves(&coarse_silver, coarse.pitch_mm, over);
     let sweeps = || match over {
         Over::Scene => bands::sweeps(&coarse_silver, coarse.pitch_mm),
@@ -159,10 +165,12 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         (scratches, (pour, bare)),
     ) = rayon::join(
         || {
-            let grids = [
-                (&fine_silver, fine.pitch_mm),
-                (&coarse_silver, coarse.pitch_mm),
-            ];
+            let grids = [(&fine_silver, &fine), (&coarse_silver, &coarse)];
+            let grids = grids.map(|(silver, cells)| BandGrid {
+                silver,
+                pitch_mm: cells.pitch_mm,
+                ends: ends(cells),
+            });
             let bands = || bands::measure(grids, over);
             let of_scene = || rayon::join(|| rayon::join(right_across, sweeps), drain_waves);
             // Stains first: theirs are the longest pieces of work, and what comes last should be

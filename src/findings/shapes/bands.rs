@@ -6,9 +6,10 @@ use super::likeness::{
 use super::{band_signs, polarity};
 use crate::doubts::Doubt;
 use crate::findings::limits::{
-    BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_severity, confidence,
-    drain_waves_false_alarms, edge_waves_false_alarms, line_false_alarms,
-    line_over_border_false_alarms, line_over_scene_false_alarms, sweep_false_alarms,
+    BandGround, FALSE_ALARMS_A_PLATE, bands_false_alarms, bands_in_border_false_alarms,
+    bands_severity, confidence, drain_waves_false_alarms, edge_waves_false_alarms,
+    line_false_alarms, line_over_border_false_alarms, line_over_scene_false_alarms,
+    sweep_false_alarms,
 };
 use crate::findings::{Fault, Figure, Finding, Mark, Standing};
 use crate::handling::Spot;
@@ -43,6 +44,8 @@ const OWN_RIM_CORES: f64 = 4.0;
 const OFF_EDGE_MM: f64 = 4.0;
 /// What the title of a line says that no thing of a scene can have drawn.
 const ON_OVER_BORDER: &str = ", on over the border at both ends";
+/// The same of streaks, some of which may end before.
+const ON_INTO_BORDER: &str = ", on into the border";
 /// Share of the plate's side that a line of the dip covers at least; on a small plate the border takes the last
 /// stretch at either end, millimetres.
 const WHOLE_SHARE: f64 = 0.75;
@@ -189,28 +192,38 @@ fn family(
         });
         others.map(|other| other.scene.far).fold(0.0, f64::max)
     };
+    // What runs on into the border is none of the scene's, broad or fine.
+    let in_border = |family: &Family| match even {
+        true => 1.0,
+        false => bands_in_border_false_alarms(family.scene.in_border),
+    };
     let (family, expected) = shapes
         .bands
         .iter()
         .filter(|family| visible(family).len() >= fewest)
         .filter(|family| is_other(family))
-        .filter(|family| even || family.scale_mm < FINE_MM)
         .map(|family| {
-            let ground = match even {
-                true => BandGround::Even {
-                    visible: visible(family).len(),
-                    second_d: second_contrast_d(plate, family),
-                },
-                false => BandGround::Scene {
-                    likeness: likeness(family, across(family)),
-                },
+            let expected = match even {
+                true => bands_false_alarms(
+                    family,
+                    BandGround::Even {
+                        visible: visible(family).len(),
+                        second_d: second_contrast_d(plate, family),
+                    },
+                ),
+                false if family.scale_mm < FINE_MM => {
+                    let likeness = likeness(family, across(family));
+                    bands_false_alarms(family, BandGround::Scene { likeness })
+                }
+                false => 1.0,
             };
-            (family, bands_false_alarms(family, ground))
+            (family, expected.min(in_border(family)))
         })
         .min_by(|a, b| a.1.total_cmp(&b.1).then(b.0.energy.total_cmp(&a.0.energy)))?;
     if expected > FALSE_ALARMS_A_PLATE {
         return None;
     }
+    let runs_on = in_border(family) <= FALSE_ALARMS_A_PLATE;
     let lines = visible(family);
     let waves = even && family.regularity >= WAVES && lines.len() >= FEWEST_WAVES;
     let (fault, noun) = match waves {
@@ -219,17 +232,18 @@ fn family(
     };
     let mut finding = group(plate, family, &lines, fault, expected);
     finding.title = format!(
-        "{} {noun} {}, about {:.2} D each",
+        "{} {noun} {}, about {:.2} D each{}",
         lines.len(),
         lie(family.axis_deg),
-        finding.reading("contrast_d").map_or(0.0, |d| d.value)
+        finding.reading("contrast_d").map_or(0.0, |d| d.value),
+        if runs_on { ON_INTO_BORDER } else { "" }
     );
     finding.signs = band_signs::of_group(plate, family, &lines, fault);
     if fault == Fault::Streaks {
         finding.place =
             band_signs::start_edge(plate, family, &lines).map(|edge| edge.word().to_owned());
     }
-    if !even {
+    if !even && !runs_on {
         finding.standing = Standing::Suggested;
         finding.doubts.push(Doubt::SceneMayDoIt);
     }

@@ -1,7 +1,9 @@
 //! Places that the collodion did not cover.
 
 use crate::doubts::Doubt;
-use crate::findings::limits::{FALSE_ALARMS_A_PLATE, bare_false_alarms, confidence};
+use crate::findings::limits::{
+    FALSE_ALARMS_A_PLATE, bare_false_alarms, confidence, is_unlike_others,
+};
 use crate::findings::{Fault, Finding, Polarity, Severity, Sign, SignName, Standing};
 use crate::measures::BarePlace;
 use crate::plate::{Plate, PlateKind, ScaleSource};
@@ -27,7 +29,7 @@ pub(in crate::findings) fn bare(plate: &Plate, bare: &[BarePlace], findings: &mu
         return;
     }
     // Where the scan ends within the plate, the holder's ledge and its corners are cut too, and a piece of them
-    // is as dark as a place without coating.
+    // is as dark as a place without coating, unless it reaches far beyond both its neighbours.
     let cut = plate.kind == PlateKind::Picture && !plate.shows_its_edges();
     for place in bare {
         let at_rim = place.corner.is_some() || place.edge.is_some();
@@ -36,7 +38,9 @@ pub(in crate::findings) fn bare(plate: &Plate, bare: &[BarePlace], findings: &mu
         let dark_thing = plate.kind == PlateKind::Picture
             && !at_rim
             && ellipse_likeness(&place.outline_mm) < ISLAND_ROUND;
-        let doubtful = (cut && at_rim) || (vast && !is_proven(plate, place)) || dark_thing;
+        let doubtful = (cut && at_rim && !is_unlike_others(place))
+            || (vast && !is_proven(plate, place))
+            || dark_thing;
         if expected <= FALSE_ALARMS_A_PLATE && !doubtful {
             findings.push(finding(plate, place, expected));
         }

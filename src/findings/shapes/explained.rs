@@ -8,6 +8,7 @@ use super::EVEN_PLATE;
 use super::bands::strongest_line;
 use crate::findings::fog::UNEXPOSED_PLATE;
 use crate::findings::{CannotTell, Fault, Finding};
+use crate::handling::Spot;
 use crate::measures::ShapeMeasures;
 use crate::plate::{Edge, Plate, PlateKind};
 use crate::raster::geometry::{between_axes_deg, between_directions_deg};
@@ -100,17 +101,32 @@ fn first(findings: &[Finding], fault: Fault) -> Option<Finding> {
     findings.iter().find(|found| found.fault == fault).cloned()
 }
 
-/// Lets go of tongues that are the ends of bands, and of stains in the border alone that are streaks.
+/// Lets go of tongues that are the ends of bands, of stains in the border alone that are streaks, and of bare places that
+/// are troughs of waves.
 fn by_bands(size_mm: [f64; 2], findings: &mut Vec<Finding>) {
     let bands: Vec<Band> = findings.iter().flat_map(Band::all).collect();
     let streaks_d = first(findings, Fault::Streaks).map_or(0.0, |of| value(&of, "contrast_d"));
+    let ridges = first(findings, Fault::Ridges);
     findings.retain(|found| match found.fault {
+        Fault::BareArea => !ridges.as_ref().is_some_and(|waves| is_trough(found, waves)),
         Fault::LightLeak => !bands.iter().any(|band| band.ends_as(size_mm, found)),
         Fault::Stain if found.reading("reach_mm").is_none() => {
             value(found, "line_d") > STREAKS * streaks_d
         }
         _ => true,
     });
+}
+
+/// Whether a bare place is no more than the thin of one of the waves that it lies among: no broader than one, in no
+/// corner.
+fn is_trough(bare: &Finding, waves: &Finding) -> bool {
+    let ([a0, b0, a1, b1], [x0, y0, x1, y1]) = (bare.box_mm, waves.box_mm);
+    let spacing_mm = value(waves, "spacing_mm");
+    let broad_mm = value(bare, "area_mm2") / (a1 - a0).hypot(b1 - b0).max(spacing_mm);
+    let among = a0 < x1 && x0 < a1 && b0 < y1 && y0 < b1;
+    let spot = bare.place.as_deref().and_then(Spot::of_word);
+    let in_corner = spot.is_some_and(|spot| spot.corner().is_some());
+    among && !in_corner && broad_mm <= spacing_mm
 }
 
 /// Lets go of a pour that rises toward a stain and no more than its line does.

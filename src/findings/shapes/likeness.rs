@@ -280,6 +280,7 @@ mod tests {
                 level_sided,
                 stepped,
                 holding: level_sided,
+                in_border: None,
             },
             room: 100.0,
             lines: Vec::new(),

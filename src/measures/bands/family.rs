@@ -1,9 +1,10 @@
 //! The best tilt of one way of looking, and the lines that hold there.
 
+use super::in_border::Lines;
 use super::response::{Response, laid};
 use super::scene::{OverScene, far_agreement, over_scatter};
 use super::tilted::{Run, Tilted, tilted};
-use super::{Across, Family, Line, Over};
+use super::{Across, Ends, Family, Line, Over};
 use crate::raster::Grid;
 use crate::raster::stats::median;
 use ndarray::ArrayView1;
@@ -73,7 +74,12 @@ struct Agreement {
 ///
 /// On an even plate the best run is the one with the most agreement over all; over a scene the one where
 /// stretches far apart agree best, since posts and edges agree over short ways along any run.
-pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Family> {
+pub(super) fn best(
+    response: &Response,
+    upright: bool,
+    over: Over,
+    ends: Option<&Ends>,
+) -> Option<Family> {
     let [cells, known, silver] =
         [&response.cells, &response.known, &response.silver].map(|grid| laid(grid, upright));
     let stretches = ((cells.nrows() as f64 * response.pitch_mm / STRETCH_MM).round()) as usize;
@@ -130,6 +136,16 @@ pub(super) fn best(response: &Response, upright: bool, over: Over) -> Option<Fam
             scene.steps_far = far_agreement(steps.means.view()).unwrap_or(0.0);
         }
         count_sides(&mut scene, best, &silver, response, &long);
+        scene.in_border = ends.and_then(|ends| {
+            ends.run_on(&Lines {
+                run: best.run,
+                stretches: best.stretches.view(),
+                silver: silver.means.view(),
+                pad: best.pad,
+                core: response.core,
+                rows: cells.nrows(),
+            })
+        });
     }
     let mut lines = lines(best, &silver, response, upright, cells.nrows(), over);
     lines.sort_by(|a, b| b.agreement.total_cmp(&a.agreement));
@@ -511,7 +527,7 @@ mod tests {
                 .sum::<f64>();
             0.5 + 0.05 * near
         });
-        let family = best(&response, true, Over::Even).unwrap();
+        let family = best(&response, true, Over::Even, None).unwrap();
         assert!((family.axis_deg - 178.5).abs() < 0.3, "{}", family.axis_deg);
         let more: Vec<&Line> = family.lines.iter().filter(|line| line.sign > 0.0).collect();
         assert!((4..=6).contains(&more.len()), "{}", more.len());
@@ -519,7 +535,7 @@ mod tests {
         let strongest = more[0];
         assert!((strongest.contrast_d - 0.05).abs() < 0.015, "{strongest:?}");
         assert!((strongest.width_mm - 0.94).abs() < 0.3, "{strongest:?}");
-        let level = best(&response, false, Over::Even).unwrap();
+        let level = best(&response, false, Over::Even, None).unwrap();
         let seen = level.lines.iter().filter(|line| line.contrast_d > 0.01);
         assert_eq!(seen.count(), 0);
     }
@@ -541,7 +557,7 @@ mod tests {
     fn an_even_plate_has_no_lines() {
         let response = plate(|_, _| 0.5);
         for upright in [true, false] {
-            let family = best(&response, upright, Over::Even).unwrap();
+            let family = best(&response, upright, Over::Even, None).unwrap();
             assert!(family.lines.len() <= 1, "{}", family.lines.len());
             assert!(family.stands_out() < 3.0);
         }

@@ -19,9 +19,11 @@ use rayon::prelude::*;
 use crate::raster::Grid;
 
 mod across;
+mod border;
 mod drain_waves;
 mod family;
 mod form;
+mod in_border;
 mod look;
 mod over_border;
 mod profile;
@@ -36,6 +38,8 @@ pub use across::Across;
 pub(super) use drain_waves::drain_waves;
 pub use drain_waves::{DrainWaves, EdgeWaves};
 pub use form::AcrossForm;
+pub(super) use in_border::Ends;
+pub use in_border::InBorder;
 pub(super) use right_across::right_across;
 pub use right_across::{RightAcross, RunsOn};
 pub use scene::OverScene;
@@ -139,27 +143,59 @@ pub fn lines_alone(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Vec<Line> {
         let sum: Option<f64> = four.into_iter().sum();
         sum.map(|sum| sum / 4.0)
     });
-    let families = measure([(silver, pitch_mm), (&coarse, 2.0 * pitch_mm)], Over::Even);
+    let grids = [(silver, pitch_mm), (&coarse, 2.0 * pitch_mm)];
+    let families = measure(
+        grids.map(|(silver, pitch_mm)| BandGrid::without_border(silver, pitch_mm)),
+        Over::Even,
+    );
     let upright = families.into_iter().filter(|f| f.upright && !f.slanted);
     upright.flat_map(|family| family.lines).collect()
 }
 
-/// Looks for fine and broad bands, upright and level, on even plates also from corner to corner, in silver, density,
-/// of cells of about 0.2 and 0.4 mm with their side, millimetres; `None` where the picture area ends.
+/// Silver that bands are looked for in.
+pub(super) struct BandGrid<'a> {
+    /// Density; `None` where the picture area ends.
+    pub(super) silver: &'a Grid<Option<f64>>,
+    /// Side of a cell, millimetres.
+    pub(super) pitch_mm: f64,
+    /// Over a scene the borders that upright and level bands run into.
+    pub(super) ends: Option<[Ends; 2]>,
+}
+
+impl<'a> BandGrid<'a> {
+    pub(super) fn without_border(silver: &'a Grid<Option<f64>>, pitch_mm: f64) -> Self {
+        BandGrid {
+            silver,
+            pitch_mm,
+            ends: None,
+        }
+    }
+}
+
+/// Looks for fine and broad bands, upright and level, on even plates also from corner to corner, in cells of about 0.2
+/// and 0.4 mm.
 ///
 /// Empty on a plate too small to have stretches.
-pub(super) fn measure(grids: [(&Grid<Option<f64>>, f64); 2], over: Over) -> Vec<Family> {
+pub(super) fn measure(grids: [BandGrid; 2], over: Over) -> Vec<Family> {
     let looks: Vec<Vec<Family>> = grids
         .into_par_iter()
         .zip(CORES_MM)
-        .map(|((silver, pitch_mm), core_mm)| {
+        .map(|(grid, core_mm)| {
+            let BandGrid {
+                silver,
+                pitch_mm,
+                ends,
+            } = grid;
             let look = |silver: &Grid<Option<f64>>| -> Vec<Family> {
                 let Some(response) = Response::of(silver, pitch_mm, core_mm, over) else {
                     return Vec::new();
                 };
                 [true, false]
                     .into_par_iter()
-                    .filter_map(|upright| family::best(&response, upright, over))
+                    .filter_map(|upright| {
+                        let ends = ends.as_ref().map(|ends| &ends[usize::from(!upright)]);
+                        family::best(&response, upright, over, ends)
+                    })
                     .collect()
             };
             let mut families = look(silver);

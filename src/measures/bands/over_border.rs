@@ -8,6 +8,7 @@
 //! Doubtful when: it has less silver than what lies beside it; a border has none to lack, so that none is looked
 //! for.
 
+use super::border::Border;
 use super::profile::Sums;
 use crate::plate::{Edge, Ledge};
 use crate::raster::Grid;
@@ -32,12 +33,6 @@ pub(super) struct OverBorder {
 
 /// Stretches of a border's depth.
 const STRETCHES: usize = 3;
-/// Left out at the border's outer rim and at the half shadow of the ledge, millimetres.
-const OUTER_MM: f64 = 0.3;
-/// See [`OUTER_MM`].
-const HALF_SHADOW_MM: f64 = 0.6;
-/// Past the ledge by so much lies the picture, millimetres; where a support stands, its end draws a line of its own.
-const PAST_MM: f64 = 1.0;
 /// Least depth of a stretch, cells.
 const LEAST_CELLS: usize = 2;
 /// A line that leans lies so many cells off in the stretches before and behind.
@@ -127,43 +122,23 @@ impl Strip {
         pitch_mm: f64,
         edge: Edge,
     ) -> Option<Strip> {
-        let which = Edge::ALL.iter().position(|other| *other == edge)?;
-        if ledge.assumed[which] {
-            return None;
-        }
-        let ledge_mm = ledge.width_mm[which]?;
-        let (rows, columns) = silver.dim();
-        let (deep, along) = match edge {
-            Edge::Top | Edge::Bottom => (rows, columns),
-            Edge::Left | Edge::Right => (columns, rows),
-        };
-        let cell = |depth: usize, k: usize| match edge {
-            Edge::Top => [depth, k],
-            Edge::Bottom => [rows - 1 - depth, k],
-            Edge::Left => [k, depth],
-            Edge::Right => [k, columns - 1 - depth],
-        };
-        let to = (((ledge_mm - HALF_SHADOW_MM) / pitch_mm) as usize).min(deep);
-        let past = ((ledge_mm + PAST_MM) / pitch_mm) as usize;
-        let mostly = |depth: &usize| {
-            let known = (0..along).filter(|k| border(cell(*depth, *k))).count();
-            2 * known > along
-        };
-        let from = (0..to).find(mostly)? + (OUTER_MM / pitch_mm) as usize;
+        let rows = Border::of(ledge, silver.dim(), &border, pitch_mm, edge)?;
+        let (from, to) = (rows.depths.start, rows.depths.end);
         if to < from + LEAST_CELLS * STRETCHES {
             return None;
         }
         let bound = |stretch: usize| from + stretch * (to - from) / STRETCHES;
         let stretches = (0..STRETCHES).map(|stretch| {
             let of_place = |k: usize| {
-                let cells = || (bound(stretch)..bound(stretch + 1)).map(|depth| cell(depth, k));
-                if !cells().all(&border) || border(cell(past.min(deep - 1), k)) {
+                let cells =
+                    || (bound(stretch)..bound(stretch + 1)).map(|depth| rows.cell(depth, k));
+                if !cells().all(&border) || border(rows.past(k)) {
                     return f32::NAN;
                 }
                 let sum: f32 = cells().map(|at| silver[at]).sum();
                 sum / cells().count() as f32
             };
-            (0..along).map(of_place).collect()
+            (0..rows.along).map(of_place).collect()
         });
         Some(Strip {
             stretches: stretches.collect(),

@@ -6,6 +6,7 @@
 
 use ndarray::ArrayView2;
 
+use super::InBorder;
 use super::tilted::Tilted;
 use crate::raster::stats::{MAD_TO_SIGMA, median};
 
@@ -31,6 +32,8 @@ pub struct OverScene {
     pub stepped: usize,
     /// Lines with a contrast that can be seen, sides nearly level, that hold nearly all along.
     pub holding: usize,
+    /// What the border says of them; `None` without one.
+    pub in_border: Option<InBorder>,
 }
 
 /// Share of the stretches that lie between two that are far apart.

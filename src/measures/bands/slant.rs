@@ -71,7 +71,7 @@ fn back([u, v]: [f64; 2], [laid, plate]: [[f64; 2]; 2]) -> [f64; 2] {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::measures::bands::{Over, measure};
+    use crate::measures::bands::{BandGrid, Over, measure};
 
     #[test]
     fn waves_from_corner_to_corner_lie_where_they_are() {
@@ -86,7 +86,10 @@ mod tests {
             })
         };
         let (fine, coarse) = (silver(0.2), silver(0.4));
-        let families = measure([(&fine, 0.2), (&coarse, 0.4)], Over::Even);
+        let families = measure(
+            [(&fine, 0.2), (&coarse, 0.4)].map(|(silver, mm)| BandGrid::without_border(silver, mm)),
+            Over::Even,
+        );
         let strongest = families
             .iter()
             .max_by(|a, b| a.energy.total_cmp(&b.energy))

@@ -9,7 +9,7 @@ use super::supports::SUPPORT_MM;
 use super::{BarePlace, Ground, Look, Window, bounds_of};
 use crate::handling::Corner;
 use crate::plate::Edge;
-use crate::raster::regions::{dilate, erode};
+use crate::raster::regions::{dilate, erode, label};
 use crate::raster::stats::{median, quantile};
 use crate::raster::{Grid, Mask};
 
@@ -22,6 +22,8 @@ const AROUND_CELLS: usize = 8;
 const MIRRORED_SHARE: f64 = 0.3;
 /// A place that comes so near to an edge of what is looked at reaches it, millimetres.
 const REACHES_MM: f64 = 0.8;
+/// What is no wider than twice this hangs on to a place, millimetres. Our own choice.
+const STRIP_MM: f64 = 0.9;
 /// The outline leaves out what is finer than this, cells.
 const OUTLINE_CELLS: f64 = 0.8;
 
@@ -154,6 +156,23 @@ impl<'a> Cut<'a> {
         })
     }
 
+    /// The place without the strips that hang on to it; `None` where nothing is left.
+    pub(super) fn compact(&self) -> Option<Self> {
+        let cells = (STRIP_MM / self.ground.pitch_mm).round() as usize;
+        let thick = label(&erode(&self.place, cells));
+        let count = |name: u32| thick.iter().filter(|own| **own == name).count();
+        let largest = (1..=thick.iter().copied().max()?).max_by_key(|name| count(*name))?;
+        // Grown back into its tips, but not along the strips.
+        let mut place = dilate(&thick.mapv(|name| name == largest), cells + RIM_CELLS);
+        place.zip_mut_with(&self.place, |own, whole| *own &= whole);
+        Some(Cut {
+            core: erode(&place, RIM_CELLS),
+            place,
+            lines: self.lines.clone(),
+            ..*self
+        })
+    }
+
     /// Values of a grid of the whole plate at the marked cells of the window.
     fn at<'b>(&'b self, grid: &'b Grid<f32>, mask: &'b Mask) -> impl Iterator<Item = f64> + 'b {
         mask.indexed_iter()
@@ -202,6 +221,8 @@ impl<'a> Cut<'a> {
             below_rest_d: self.least_of_rest()? - level_d,
             below_border_d: ground.border_d.map(|border_d| border_d - level_d),
             beyond_support_mm2: None,
+            over_others: 0.0,
+            may_be_support: false,
             outline_mm: self.outline(),
         })
     }

@@ -9,7 +9,8 @@
 //! Method: what hangs together at the least silver of the plate, without what is thinner than 0.8 mm.
 //! Looked for inside the holder's opening with room for noise, over the whole plate, border and all, with
 //! little room, and on an even plate once more well inside, where the lid casts no shadow, and in each corner, where
-//! what the other corners show of the holder's supports is the measure.
+//! what the other corners show of the holder's supports is the measure. Strips of dark
+//! things that hang on to a corner are cut off.
 //! Doubtful when: a dark scene fills the place and the plate has no veil.
 
 use crate::density::{Cells, DensityMap};
@@ -53,6 +54,10 @@ pub struct BarePlace {
     /// How much of it lies beyond what the holder's supports take of the other corners of an even plate, less the most
     /// that any of those lies beyond the rest, square millimetres; `None` where that was not compared.
     pub beyond_support_mm2: Option<f64>,
+    /// How many times as large it is as what stands in any other corner, at most; 0 where that was not compared.
+    pub over_others: f64,
+    /// Whether a support of the holder may be this: it stands in a corner, and others show the like.
+    pub may_be_support: bool,
     /// Outline, millimetres.
     pub outline_mm: Vec<[f64; 2]>,
 }
@@ -109,6 +114,9 @@ struct Look {
     beyond_mm2: f64,
     /// Whether only what lies wholly inside counts.
     islands_only: bool,
+    /// The most that a support takes of each corner, in the order of [`Corner::ALL`], square millimetres; `None` where
+    /// it is not told, or the border is looked at as well.
+    support_mm2: [Option<f64>; 4],
 }
 
 /// Looks all over the plate; largest first.
@@ -137,6 +145,9 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
         PlateKind::Picture => BEYOND_MM2[1],
         PlateKind::Blank | PlateKind::Flat | PlateKind::Wedge => BEYOND_MM2[0],
     };
+    let with_ledges = Corner::ALL
+        .map(|corner| Edge::of_corner(corner).map(|edge| ledges[edge as usize]) == [true; 2]);
+    let support_mm2 = supports::support_mm2(&ground.fine, &opening, pitch_mm, with_ledges);
     let mut looks = vec![Look {
         within: opening.clone(),
         lines: lines.clone(),
@@ -146,6 +157,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
         ledges,
         beyond_mm2,
         islands_only: false,
+        support_mm2,
     }];
     if bordered {
         looks.push(Look {
@@ -156,6 +168,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             ledges,
             beyond_mm2,
             islands_only: false,
+            support_mm2: [None; 4],
         });
     }
     // On an even plate nothing in the middle is as low as bare support; along its edges the lid's shadow is.
@@ -169,6 +182,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Vec<Bar
             ledges,
             beyond_mm2,
             islands_only: true,
+            support_mm2: [None; 4],
         });
     }
     let mut places: Vec<BarePlace> = Vec::new();
@@ -262,6 +276,20 @@ impl BarePlace {
     /// Whether it holds hardly less silver than the border: where a support stands in its corner, it is that.
     fn is_like_border(&self) -> bool {
         self.below_border_d.is_some_and(|d| d < LIKE_BORDER_D)
+    }
+
+    /// Share of the box of what shows of it that it fills.
+    pub fn fills(&self) -> f64 {
+        let [across, down] = self.sides_mm();
+        self.area_mm2 / (across * down).max(f64::MIN_POSITIVE)
+    }
+
+    /// Sides of the box of what shows of it, millimetres: over a border that looks the same it runs on.
+    pub fn sides_mm(&self) -> [f64; 2] {
+        [0, 1].map(|k| {
+            let along = || self.outline_mm.iter().map(|at| at[k]);
+            along().fold(f64::MIN, f64::max) - along().fold(f64::MAX, f64::min)
+        })
     }
 
     /// Whether it reaches no edge of what was looked at.

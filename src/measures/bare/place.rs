@@ -18,6 +18,11 @@ const LEAST_MM2: f64 = 1.0;
 const MOST_SHARE: f64 = 0.25;
 /// Most places that are looked at.
 const MOST_PLACES: usize = 16;
+/// A place that fills a smaller share of its box has strips hanging on to it. Our own choice: a slanting line from edge
+/// to edge leaves half.
+const STRAGGLES: f64 = 0.45;
+/// A place in a corner is this many times as large as what stands in the others before it is looked at. Our own choice.
+const LARGER: f64 = 1.8;
 
 impl Ground {
     pub(super) fn places(&self, look: &Look) -> Places {
@@ -72,6 +77,16 @@ impl Ground {
             .filter_map(|(name, _, window)| {
                 let cut = Cut::of(self, look, &lows, &seen, *name, *window);
                 let place = cut.measured()?;
+                let support_mm2 = place.corner.and_then(|at| look.support_mm2[at as usize]);
+                // Along a dark thing strips may hang on to it.
+                let compact = (support_mm2.is_some() && place.fills() < STRAGGLES)
+                    .then(|| cut.compact())
+                    .flatten();
+                let of_compact = compact.and_then(|cut| Some((cut.measured()?, cut)));
+                let (mut place, cut) = of_compact
+                    .filter(|(compact, _)| compact.corner == place.corner)
+                    .unwrap_or((place, cut));
+                place.over_others = support_mm2.map_or(0.0, |mm2| place.area_mm2 / mm2);
                 let Some(supports) = &seen.supports else {
                     return Some((place, Stands::Alone));
                 };
@@ -84,6 +99,10 @@ impl Ground {
                         Stands::BeyondSupport
                     }
                     None if cut.mirrored(place.contrast_d) < OTHER_CORNERS => Stands::Alone,
+                    _ if place.over_others >= LARGER => {
+                        place.may_be_support = true;
+                        Stands::BeyondSupport
+                    }
                     _ => Stands::AsSupport,
                 };
                 Some((place, stands))
@@ -139,6 +158,7 @@ impl Look {
 
 #[cfg(test)]
 mod tests {
+    use super::super::supports::support_mm2;
     use super::*;
 
     /// Cells of a quarter millimetre: 60 by 50 mm.
@@ -160,6 +180,9 @@ mod tests {
             let inside = |at: usize, size: usize| at >= margin && at + margin < size;
             inside(i, SHAPE.0) && inside(j, SHAPE.1)
         });
+        let with_ledges = Corner::ALL
+            .map(|corner| Edge::of_corner(corner).map(|edge| ledges[edge as usize]) == [true; 2]);
+        let support_mm2 = support_mm2(&grid, &within, 0.25, with_ledges);
         let ground = Ground {
             fine: grid.clone(),
             broad: grid,
@@ -175,6 +198,7 @@ mod tests {
             ledges,
             beyond_mm2: 1.0,
             islands_only: false,
+            support_mm2,
         })
     }
 
@@ -242,6 +266,46 @@ mod tests {
         let found = places(one_more, 2, true);
         assert_eq!(found.len(), 1);
         assert_eq!(found[0].corner, Some(Corner::TopLeft));
+    }
+
+    #[test]
+    fn a_corner_far_larger_than_slanting_supports_is_told_though_nothing_of_it_sticks_out() {
+        let corner = |x: f64, y: f64, legs: f64| x + y < legs;
+        let silver = |own: f64| {
+            move |x: f64, y: f64| {
+                let (to_right, to_bottom) = (59.75 - x, 49.75 - y);
+                let dark = corner(x, y, own)
+                    || corner(to_right, y, 6.0)
+                    || corner(x, to_bottom, 6.0)
+                    || corner(to_right, to_bottom, 6.0);
+                if dark { 0.0 } else { 0.4 }
+            }
+        };
+        let found = places(silver(8.5), 2, true);
+        let [bare] = &found[..] else {
+            panic!("{found:?}");
+        };
+        assert_eq!(bare.corner, Some(Corner::TopLeft));
+        assert!((bare.over_others - 2.0).abs() < 0.3, "{bare:?}");
+        assert!(places(silver(6.5), 2, true).is_empty());
+    }
+
+    #[test]
+    fn a_strip_that_hangs_on_to_a_corner_is_cut_off() {
+        let found = places(
+            |x, y| match x + y < 10.0 || (y < 1.5 && x < 40.0) {
+                true => 0.0,
+                false => 0.4,
+            },
+            2,
+            true,
+        );
+        let [bare] = &found[..] else {
+            panic!("{found:?}");
+        };
+        assert!(bare.box_mm[2] < 14.0, "{bare:?}");
+        // A triangle, less half a millimetre along both edges.
+        assert!((bare.area_mm2 - 40.5).abs() < 3.0, "{bare:?}");
     }
 
     #[test]

@@ -51,14 +51,7 @@ pub(super) fn beyond_supports(silver: &Grid<f32>, within: &Mask, pitch_mm: f64) 
     let Some(corners) = Corners::of(silver, within, BARE_MM, pitch_mm) else {
         return Vec::new();
     };
-    let off_line = |of: &Mask| {
-        let far = |at: usize, size: usize| at.max(OFF_CELLS.min(size - 1));
-        Mask::from_shape_fn(of.dim(), |(i, j)| {
-            of[(far(i, of.nrows()), far(j, of.ncols()))]
-        })
-    };
-    let whole = |dark: &Mask| reached_from(&off_line(dark), std::iter::once((0, 0)));
-    let all = corners.dark.each_ref().map(whole);
+    let all = corners.whole();
     let past = |own: usize| {
         let tips_d = |other: usize| corners.tips_d[own].zip(corners.tips_d[other]);
         let is_alike = |other| tips_d(other).is_some_and(|(a, b)| (a - b).abs() <= ALIKE_D);
@@ -105,6 +98,8 @@ struct Corners {
     dark: [Mask; 4],
     /// Silver of the tips in that order, density.
     tips_d: [Option<f64>; 4],
+    /// The same of the plate around.
+    open_d: [Option<f64>; 4],
 }
 
 impl Corners {
@@ -117,15 +112,92 @@ impl Corners {
             let cell = |at| cell(bounds, corner, at);
             dark(silver, within, cell, shape, pitch_mm)
         });
-        let tips_d = told.each_ref().map(|(_, tip_d)| *tip_d);
+        let tips_d = told.each_ref().map(|told| told.tip_d);
+        let open_d = told.each_ref().map(|told| told.open_d);
         Some(Corners {
             bounds,
             shape,
-            dark: told.map(|(dark, _)| dark),
+            dark: told.map(|told| told.dark),
             tips_d,
+            open_d,
         })
     }
 }
+
+impl Corners {
+    /// All that hangs together with each tip; what lies along the ledge's line is as what lies beside it farther in.
+    fn whole(&self) -> [Mask; 4] {
+        let off_line = |of: &Mask| {
+            let far = |at: usize, size: usize| at.max(OFF_CELLS.min(size - 1));
+            Mask::from_shape_fn(of.dim(), |(i, j)| {
+                of[(far(i, of.nrows()), far(j, of.ncols()))]
+            })
+        };
+        let whole = |dark: &Mask| reached_from(&off_line(dark), std::iter::once((0, 0)));
+        self.dark.each_ref().map(whole)
+    }
+}
+
+/// The most that a support takes of each corner, as the others show it, square millimetres, in the order of
+/// [`Corner::ALL`]; `None` where they do not tell. `comparable` are corners, in that order, at which both edges show the
+/// ledge: supports are alike there. Where it is cut away they are cut unlike, but along one edge alike: only what is dark
+/// beyond both its neighbours is told.
+pub(super) fn support_mm2(
+    silver: &Grid<f32>,
+    within: &Mask,
+    pitch_mm: f64,
+    comparable: [bool; 4],
+) -> [Option<f64>; 4] {
+    let Some(corners) = Corners::of(silver, within, BARE_MM, pitch_mm) else {
+        return [None; 4];
+    };
+    let all = corners.whole();
+    let mm2 = |cells: usize| cells as f64 * pitch_mm * pitch_mm;
+    let sizes = all
+        .each_ref()
+        .map(|dark| mm2(dark.iter().filter(|set| **set).count()));
+    let reach = |dark: &Mask| bounds_of(dark).map_or([0, 0], |[_, _, down, across]| [down, across]);
+    let room = (CROPPED_ROOM_MM / pitch_mm).round() as usize;
+    let [top_left, top_right, bottom_right, bottom_left] = comparable;
+    let comparable = [top_left, top_right, bottom_left, bottom_right];
+    let most = |own: usize| {
+        // Beside a dark thing of the scene a support shows as little as none at all.
+        let bright_d = 0.5 * (corners.tips_d[own]? + corners.open_d[own]?);
+        let shows = |other: &usize| {
+            sizes[*other] > 0.0 || corners.open_d[*other].is_some_and(|d| d >= bright_d)
+        };
+        let others: Vec<usize> = (0..CORNERS.len())
+            .filter(|other| *other != own)
+            .filter(shows)
+            .collect();
+        if others.len() < OTHER_CORNERS {
+            return None;
+        }
+        let largest = |of: &mut dyn Iterator<Item = &usize>| {
+            of.map(|other| sizes[*other])
+                .fold(LEAST_SUPPORT_MM2, f64::max)
+        };
+        let is_alike = |other: &&usize| comparable[own] && comparable[**other];
+        if others.iter().any(|other| is_alike(&other)) {
+            return Some(largest(&mut others.iter().filter(is_alike)));
+        }
+        // Next along the same upright edge, and along the same level one.
+        let ([_, across], [down, _]) = (reach(&all[own ^ 2]), reach(&all[own ^ 1]));
+        let cells = all[own].indexed_iter().filter(|(_, set)| **set);
+        let beyond = cells.filter(|((i, j), _)| *i >= down + room || *j >= across + room);
+        (mm2(beyond.count()) >= CROPPED_BEYOND_MM2).then(|| largest(&mut others.iter()))
+    };
+    // As corners go round.
+    [0, 1, 3, 2].map(most)
+}
+
+/// Supports of a cropped scan may be so much larger than those along the same edges, millimetres: crops are a little
+/// aslant. Our own choice, as the two below.
+const CROPPED_ROOM_MM: f64 = 1.5;
+/// A corner of a cropped scan is no support where so much lies beyond.
+const CROPPED_BEYOND_MM2: f64 = 4.0;
+/// Smallest support that is reckoned with, square millimetres.
+const LEAST_SUPPORT_MM2: f64 = 2.0;
 
 /// Whether enough of the other corners are dark there.
 fn in_others(dark: &[Mask; 4], own: usize, at: (usize, usize)) -> bool {
@@ -172,15 +244,23 @@ fn cell(
     ]
 }
 
-/// What is nearer to the silver of a corner's tip than to that of the plate around, where the tip is darker; and the
-/// silver of the tip, density.
+/// What one corner shows.
+struct Told {
+    /// What is nearer to the silver of its tip than to that of the plate around, where the tip is darker.
+    dark: Mask,
+    /// Silver of the tip and of the plate around, density.
+    tip_d: Option<f64>,
+    /// See `tip_d`.
+    open_d: Option<f64>,
+}
+
 fn dark(
     silver: &Grid<f32>,
     within: &Mask,
     cell: impl Fn((usize, usize)) -> [usize; 2],
     shape: (usize, usize),
     pitch_mm: f64,
-) -> (Mask, Option<f64>) {
+) -> Told {
     let tip = (TIP_MM / pitch_mm).ceil() as usize;
     let (rows, columns) = shape;
     let level = |counts: &dyn Fn((usize, usize)) -> bool| {
@@ -204,7 +284,11 @@ fn dark(
         }
         _ => Mask::from_elem(shape, false),
     };
-    (dark, at_tip)
+    Told {
+        dark,
+        tip_d: at_tip,
+        open_d: open,
+    }
 }
 
 /// Whether a place stands where a support may.
@@ -291,6 +375,64 @@ mod tests {
         assert!(
             mm2 > 2.0 * 15.1 - 2.0 * 5.5 * 0.3 - 1.0 && mm2 < 2.0 * 15.2,
             "{mm2}"
+        );
+    }
+
+    /// The most that a support takes of each corner where dark rectangles stand in them, clockwise from the top left,
+    /// and perhaps a dark thing at the bottom.
+    fn most(sides_mm: [[f64; 2]; 4], thing: bool, ledges: bool) -> [Option<f64>; 4] {
+        let [top_left, top_right, bottom_right, bottom_left] = sides_mm;
+        let silver = Grid::from_shape_fn((250, 300), |(i, j)| {
+            let (x, y) = (0.2 * (j as f64 + 0.5), 0.2 * (i as f64 + 0.5));
+            let [across, down] = match (x < 30.0, y < 25.0) {
+                (true, true) => top_left,
+                (false, true) => top_right,
+                (false, false) => bottom_right,
+                (true, false) => bottom_left,
+            };
+            let dark = x.min(60.0 - x) < across && y.min(50.0 - y) < down;
+            if dark || (thing && y > 30.0) {
+                0.0
+            } else {
+                0.7
+            }
+        });
+        let within = Mask::from_elem((250, 300), true);
+        support_mm2(&silver, &within, 0.2, [ledges; 4])
+    }
+
+    #[test]
+    fn what_the_other_corners_show_bounds_a_support() {
+        let bare = most(
+            [[9.0, 9.0], [4.0, 4.0], [4.0, 4.0], [4.0, 4.0]],
+            false,
+            true,
+        );
+        assert!(
+            bare[0].is_some_and(|mm2| (mm2 - 16.0).abs() < 1.0),
+            "{bare:?}"
+        );
+        // Dark things lie in two of them.
+        let dark = most([[4.0, 4.0]; 4], true, true);
+        assert_eq!(dark[0], None);
+    }
+
+    #[test]
+    fn supports_that_a_crop_cut_unlike_are_no_bare_corners() {
+        let cropped = most(
+            [[6.0, 6.0], [2.0, 6.0], [2.0, 2.0], [6.0, 2.0]],
+            false,
+            false,
+        );
+        assert_eq!(cropped, [None; 4]);
+        let bare = most(
+            [[11.0, 12.0], [2.0, 6.0], [2.0, 2.0], [6.0, 2.0]],
+            false,
+            false,
+        );
+        assert!(
+            bare[0].is_some_and(|mm2| (mm2 - 12.0).abs() < 1.0),
+            "{bare:?}"
         );
     }
 

@@ -283,6 +283,27 @@ mod tests {
     }
 
     #[test]
+    fn the_thin_of_a_wave_is_no_bare_place_and_an_island_or_a_corner_is() {
+        let waves = Finding {
+            box_mm: [30.0, 40.0, 70.0, 83.0],
+            ..with(Fault::Ridges, "bottom_right", &[("spacing_mm", 3.0)])
+        };
+        let stays = |place, box_mm, area_mm2| {
+            let bare = Finding {
+                box_mm,
+                ..with(Fault::BareArea, place, &[("area_mm2", area_mm2)])
+            };
+            let mut findings = vec![waves.clone(), bare];
+            by_bands(SIZE_MM, &mut findings);
+            findings.len() == 2
+        };
+        assert!(!stays("right", [66.0, 60.0, 70.0, 68.0], 10.0));
+        assert!(stays("", [40.0, 50.0, 52.0, 62.0], 110.0));
+        assert!(stays("bottom_right", [66.0, 79.0, 70.0, 83.0], 8.0));
+        assert!(stays("left", [0.0, 10.0, 4.0, 18.0], 10.0));
+    }
+
+    #[test]
     fn a_tongue_at_the_end_of_a_line_is_the_line_and_one_elsewhere_or_far_stronger_is_not() {
         // A line along 80 degrees through the middle comes out 6.2 mm lower at the left and higher at the right.
         let line = Finding {

@@ -158,8 +158,8 @@ impl Look {
 
 #[cfg(test)]
 mod tests {
-    use super::super::supports::support_mm2;
     use super::*;
+    use crate::measures::bare::supports::support_mm2;
 
     /// Cells of a quarter millimetre: 60 by 50 mm.
     const SHAPE: (usize, usize) = (200, 240);

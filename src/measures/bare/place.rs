@@ -4,7 +4,8 @@ use rayon::prelude::*;
 
 use super::cut::{Cut, Lows, RIM_CELLS, Seen};
 use super::supports::{
-    OTHER_CORNERS, Places, Stands, beyond_supports, in_corner, supports, told_from_supports,
+    OTHER_CORNERS, Places, Stands, UNLIKE_OTHERS, beyond_supports, in_corner, supports,
+    told_from_supports,
 };
 use super::{BarePlace, Ground, LEAST_OF_MM2, Look, Window};
 use crate::handling::Corner;
@@ -21,8 +22,6 @@ const MOST_PLACES: usize = 16;
 /// A place that fills a smaller share of its box has strips hanging on to it. Our own choice: a slanting line from edge
 /// to edge leaves half.
 const STRAGGLES: f64 = 0.45;
-/// A place in a corner is this many times as large as what stands in the others before it is looked at. Our own choice.
-const LARGER: f64 = 1.8;
 
 impl Ground {
     pub(super) fn places(&self, look: &Look) -> Places {
@@ -99,7 +98,7 @@ impl Ground {
                         Stands::BeyondSupport
                     }
                     None if cut.mirrored(place.contrast_d) < OTHER_CORNERS => Stands::Alone,
-                    _ if place.over_others >= LARGER => {
+                    _ if place.over_others >= UNLIKE_OTHERS => {
                         place.may_be_support = true;
                         Stands::BeyondSupport
                     }

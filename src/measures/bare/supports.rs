@@ -14,7 +14,7 @@ use crate::raster::{Grid, Mask};
 /// How far from the corners the holder's supports may reach, millimetres (from memory of the trade).
 pub(super) const SUPPORT_MM: f64 = 9.0;
 /// A place is no support where it is this many times as large as what stands in any other corner.
-const UNLIKE_OTHERS: f64 = 1.8;
+pub(super) const UNLIKE_OTHERS: f64 = 1.8;
 /// In how many of the other corners a support is seen at least: fog lies over some, a bare corner over one.
 pub(super) const OTHER_CORNERS: usize = 2;
 /// The corner itself, millimetres along both edges: a support covers it wholly.
@@ -122,9 +122,7 @@ impl Corners {
             open_d,
         })
     }
-}
 
-impl Corners {
     /// All that hangs together with each tip; what lies along the ledge's line is as what lies beside it farther in.
     fn whole(&self) -> [Mask; 4] {
         let off_line = |of: &Mask| {
@@ -173,19 +171,23 @@ pub(super) fn support_mm2(
         if others.len() < OTHER_CORNERS {
             return None;
         }
-        let largest = |of: &mut dyn Iterator<Item = &usize>| {
-            of.map(|other| sizes[*other])
-                .fold(LEAST_SUPPORT_MM2, f64::max)
-        };
-        let is_alike = |other: &&usize| comparable[own] && comparable[**other];
-        if others.iter().any(|other| is_alike(&other)) {
-            return Some(largest(&mut others.iter().filter(is_alike)));
+        let alike: Vec<usize> = others
+            .iter()
+            .copied()
+            .filter(|other| comparable[own] && comparable[*other])
+            .collect();
+        if alike.is_empty() {
+            // Next along the same upright edge, and along the same level one.
+            let ([_, across], [down, _]) = (reach(&all[own ^ 2]), reach(&all[own ^ 1]));
+            let cells = all[own].indexed_iter().filter(|(_, set)| **set);
+            let beyond = cells.filter(|((i, j), _)| *i >= down + room || *j >= across + room);
+            if mm2(beyond.count()) < CROPPED_BEYOND_MM2 {
+                return None;
+            }
         }
-        // Next along the same upright edge, and along the same level one.
-        let ([_, across], [down, _]) = (reach(&all[own ^ 2]), reach(&all[own ^ 1]));
-        let cells = all[own].indexed_iter().filter(|(_, set)| **set);
-        let beyond = cells.filter(|((i, j), _)| *i >= down + room || *j >= across + room);
-        (mm2(beyond.count()) >= CROPPED_BEYOND_MM2).then(|| largest(&mut others.iter()))
+        let compared = if alike.is_empty() { others } else { alike };
+        let sizes = compared.into_iter().map(|other| sizes[other]);
+        Some(sizes.fold(LEAST_SUPPORT_MM2, f64::max))
     };
     // As corners go round.
     [0, 1, 3, 2].map(most)
@@ -254,6 +256,7 @@ struct Told {
     open_d: Option<f64>,
 }
 
+/// What the corner shows whose cells `cell` tells, so many rows and columns in from it.
 fn dark(
     silver: &Grid<f32>,
     within: &Mask,

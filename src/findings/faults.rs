@@ -43,7 +43,7 @@ faults! {
     Pinholes, "pinholes", "Pinholes", "Small round places without silver.";
     Specks, "specks", "Specks", "Small round places with too much silver, or opaque grains.";
     UnevenPour, "uneven_pour", "Uneven pour", "The coating is thicker on one side of the plate than on the other.";
-    Ridges, "ridges", "Ridges", "Waves or furrows in the coating.";
+    Ridges, "ridges", "Ridges", "Waves, furrows or a step in the coating.";
     BareArea, "bare_area", "Bare place", "A corner or an island that the collodion did not cover.";
     Stain, "stain", "Stain", "Swirls, curtains or drain marks that grow from an edge or a corner.";
     Scratch, "scratch", "Scratch", "A thin line where the film was torn away.";

@@ -68,6 +68,9 @@ pub fn judge(
         if let Some(pour) = &measured.pour {
             shapes::pour(plate, pour, &mut findings);
         }
+        if let Some(edge) = &measured.flow_edge {
+            shapes::second_flow(plate, edge, &mut findings);
+        }
         let glass = measures
             .specks
             .as_ref()

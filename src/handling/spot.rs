@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::raster::geometry::direction_deg;
+use crate::raster::geometry::{between_directions_deg, direction_deg};
 
 /// A corner of the plate as it lies in the scan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -141,6 +141,18 @@ impl Spot {
     /// itself. Corners count as diagonal whatever the plate's shape.
     pub fn direction_deg(self) -> Option<f64> {
         direction_between(Spot::Middle, self)
+    }
+
+    /// The edge or corner that lies nearest to a direction from the middle, degrees.
+    pub fn by_direction(deg: f64) -> Spot {
+        let off = |spot: &Spot| {
+            let own_deg = spot.direction_deg();
+            own_deg.map_or(f64::INFINITY, |own| between_directions_deg(own, deg))
+        };
+        let nearest = Spot::ALL
+            .into_iter()
+            .min_by(|a, b| off(a).total_cmp(&off(b)));
+        nearest.unwrap_or(Spot::Middle)
     }
 
     /// The same place with left and right exchanged.

@@ -12,6 +12,7 @@ pub mod bands;
 pub mod bare;
 pub mod clear_parts;
 pub mod contrast;
+pub mod flow_edge;
 pub mod fog;
 pub mod pour;
 pub mod scratches;
@@ -27,6 +28,7 @@ use bands::{BandGrid, Ends};
 pub use bare::BarePlace;
 pub use clear_parts::{ClearParts, MilkyPatch};
 pub use contrast::Contrast;
+pub use flow_edge::FlowEdge;
 pub use fog::{EdgeFog, EdgeProfile, FogMeasures, Ground, LightLeak};
 pub use pour::Pour;
 pub use scratches::{ScratchMeasures, ThinLine};
@@ -66,6 +68,8 @@ pub struct ShapeMeasures {
     pub edge_waves: Option<EdgeWaves>,
     /// How evenly an even plate is coated.
     pub pour: Option<Pour>,
+    /// The strongest step across the coating of an even plate.
+    pub flow_edge: Option<FlowEdge>,
     /// Places without coating.
     pub bare: Vec<BarePlace>,
     /// Stains that creep in from the rim.
@@ -162,7 +166,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
     };
     let (
         (stains, (bands, ((right_across, sweeps), (drain_waves, edge_waves)))),
-        (scratches, (pour, bare)),
+        (scratches, ((pour, flow_edge), bare)),
     ) = rayon::join(
         || {
             let grids = [(&fine_silver, &fine), (&coarse_silver, &coarse)];
@@ -182,7 +186,12 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         },
         || {
             let areas = || {
-                let pour = || pour::measure(plate, &coarse, map);
+                let pour = || {
+                    (
+                        pour::measure(plate, &coarse, map),
+                        flow_edge::measure(plate, &coarse, map),
+                    )
+                };
                 rayon::join(pour, || bare::measure(plate, &fine, map))
             };
             rayon::join(|| scratches::measure(plate, map, &for_scratches), areas)
@@ -195,6 +204,7 @@ pub fn shapes(plate: &Plate, map: &DensityMap) -> ShapeMeasures {
         drain_waves,
         edge_waves,
         pour,
+        flow_edge,
         bare,
         stains,
         scratches,

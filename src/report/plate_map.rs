@@ -93,6 +93,11 @@ impl PlateMap {
         match finding.fault {
             Fault::Veil | Fault::FlatImage => self.whole_frame(),
             Fault::EdgeFog => self.edge_band(finding),
+            // The edge of a second flow, around the part that it lies over.
+            Fault::Ridges if finding.outline_share.is_some() => self.outline(finding),
+            Fault::UnevenPour if finding.outline_share.is_some() => {
+                self.outline(finding) + &self.arrow(finding)
+            }
             Fault::UnevenPour => self.whole_frame() + &self.arrow(finding),
             Fault::Comets
             | Fault::Pinholes

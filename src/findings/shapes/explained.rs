@@ -2,14 +2,14 @@
 //!
 //! A band that runs out over the border looks like a tongue of light there, and several like a stain; where one side of a plate stood longer in the
 //! bath, its border holds more silver too, as under fog; a coating that is thicker toward an edge rises toward it as
-//! fog does; and a broad stain lifts one side of the surface that is laid through an even plate.
+//! fog does; the edge of a second flow runs out as a tongue does; and a broad stain lifts one side of the surface that is laid through an even plate.
 
 use super::EVEN_PLATE;
 use super::bands::strongest_line;
 use crate::findings::fog::UNEXPOSED_PLATE;
-use crate::findings::{CannotTell, Fault, Finding};
+use crate::findings::{CannotTell, Fault, Finding, Sign, SignName};
 use crate::handling::Spot;
-use crate::measures::ShapeMeasures;
+use crate::measures::{FlowEdge, ShapeMeasures};
 use crate::plate::{Edge, Plate, PlateKind};
 use crate::raster::geometry::{between_axes_deg, between_directions_deg};
 
@@ -33,8 +33,19 @@ const STEP_MORE_D: f64 = 0.01;
 /// Least step that explains anything, density.
 const LEAST_STEP_D: f64 = 0.015;
 
+/// How far from the ends of a line that was followed to the edges of the picture a tongue may lie that is its end,
+/// millimetres: a border is as wide.
+const END_MM: f64 = 6.0;
+
+/// How near to a line of the dip fog stops that is the step beside it, millimetres.
+const AT_LINE_MM: f64 = 3.0;
+
 /// How far from the way an uneven pour rises an edge faces that it lifts, degrees.
 const RISES_TOWARD_DEG: f64 = 100.0;
+
+/// Why fog cannot be told beside a line of the dip.
+const MORE_ON_ONE_SIDE: &str =
+    "the plate holds more silver on one side of the line across it, which looks the same";
 
 /// Lets go of what other faults explain, and says of fog and pour that they cannot be told beside them.
 pub(in crate::findings) fn explained(
@@ -45,14 +56,18 @@ pub(in crate::findings) fn explained(
 ) {
     let size_mm = [plate.width_mm, plate.height_mm];
     by_bands(size_mm, findings);
+    if let Some(edge) = &shapes.flow_edge {
+        by_second_flow(size_mm, edge, findings);
+    }
+    letting_go(findings, cannot_tell, MORE_ON_ONE_SIDE, |findings| {
+        beside_line(findings);
+    });
     if !matches!(plate.kind, PlateKind::Blank | PlateKind::Flat) {
         return;
     }
     let has_line = has(findings, Fault::DipLine);
     if let Some(step) = Step::of(plate, shapes).filter(|_| has_line) {
-        let because =
-            "the plate holds more silver on one side of the line across it, which looks the same";
-        letting_go(findings, cannot_tell, because, |findings| {
+        letting_go(findings, cannot_tell, MORE_ON_ONE_SIDE, |findings| {
             findings.retain(|found| !step.explains(found));
         });
     }
@@ -114,6 +129,73 @@ fn by_bands(size_mm: [f64; 2], findings: &mut Vec<Finding>) {
             value(found, "line_d") > STREAKS * streaks_d
         }
         _ => true,
+    });
+}
+
+/// Lets go of fog in the border on one side of a line of the dip: along the edges that the line crosses it ends at the
+/// line, and it lies along the edge beyond. What stood longer in the bath holds more silver, border and all.
+fn beside_line(findings: &mut Vec<Finding>) {
+    let Some(line) = first(findings, Fault::DipLine) else {
+        return;
+    };
+    let upright = line
+        .axis_deg
+        .is_some_and(|deg| between_axes_deg(deg, 0.0) < SQUARE_DEG);
+    let (across, edges) = match upright {
+        true => (0, [Edge::Left, Edge::Right]),
+        false => (1, [Edge::Top, Edge::Bottom]),
+    };
+    let ends = |found: &Finding| [found.box_mm[across], found.box_mm[across + 2]];
+    let [from, to] = ends(&line);
+    let at_line = |end: f64| (from - AT_LINE_MM..=to + AT_LINE_MM).contains(&end);
+    // Before the line it ends there, behind it it starts there.
+    let sides = [1, 0].map(|end| {
+        let crossed = |edge: Edge| !edges.contains(&edge);
+        let stops = |found: &&Finding| {
+            found.fault == Fault::EdgeFog
+                && edge_of(found).is_some_and(crossed)
+                && at_line(ends(found)[end])
+        };
+        findings.iter().filter(stops).count()
+    });
+    let (beyond, end) = match sides {
+        [0, 0] => return,
+        [before, behind] if before > behind => (edges[0], 1),
+        _ => (edges[1], 0),
+    };
+    findings.retain(|found| {
+        found.fault != Fault::EdgeFog
+            || !edge_of(found).is_some_and(|edge| {
+                edge == beyond || !edges.contains(&edge) && at_line(ends(found)[end])
+            })
+    });
+}
+
+/// Lets go of tongues where the edge of a second flow that was named meets the edge of the plate.
+fn by_second_flow(size_mm: [f64; 2], edge: &FlowEdge, findings: &mut Vec<Finding>) {
+    let is_named = |found: &Finding| {
+        let step = |sign: &Sign| sign.name == SignName::OneStep && sign.holds;
+        found.signs.iter().any(step)
+    };
+    if !findings.iter().any(is_named) {
+        return;
+    }
+    let ends = [edge.points_mm.first(), edge.points_mm.last()];
+    findings.retain(|leak| {
+        let is_its_end = |[x, y]: &[f64; 2]| {
+            let (in_mm, at_mm) = match edge_of(leak) {
+                Some(Edge::Top) => (*y, *x),
+                Some(Edge::Bottom) => (size_mm[1] - y, *x),
+                Some(Edge::Left) => (*x, *y),
+                Some(Edge::Right) => (size_mm[0] - x, *y),
+                None => return false,
+            };
+            in_mm < END_MM
+                && (at_mm - value(leak, "at_mm")).abs() < END_MM + 0.5 * value(leak, "width_mm")
+        };
+        leak.fault != Fault::LightLeak
+            || value(leak, "peak_d") >= STEPS * edge.step_d.value
+            || !ends.iter().flatten().any(|end| is_its_end(end))
     });
 }
 
@@ -301,6 +383,36 @@ mod tests {
         assert!(stays("", [40.0, 50.0, 52.0, 62.0], 110.0));
         assert!(stays("bottom_right", [66.0, 79.0, 70.0, 83.0], 8.0));
         assert!(stays("left", [0.0, 10.0, 4.0, 18.0], 10.0));
+    }
+
+    #[test]
+    fn fog_that_stops_at_a_line_is_what_its_sides_differ_by() {
+        let line = Finding {
+            axis_deg: Some(179.0),
+            box_mm: [41.0, 4.0, 43.0, 79.0],
+            ..with(Fault::DipLine, "", &[])
+        };
+        let fog = |place, box_mm| Finding {
+            box_mm,
+            ..with(Fault::EdgeFog, place, &[("fog_d", 0.05)])
+        };
+        let left = |fogs: &[Finding]| {
+            let mut findings = [std::slice::from_ref(&line), fogs].concat();
+            beside_line(&mut findings);
+            findings.len() - 1
+        };
+        let right = fog("right", [50.0, 0.0, 70.0, 83.0]);
+        let behind = [
+            fog("top", [42.0, 0.0, 70.0, 20.0]),
+            right.clone(),
+            fog("bottom", [44.0, 70.0, 70.0, 83.0]),
+        ];
+        assert_eq!(left(&behind), 0);
+        // By itself, or along the whole of an edge, it is fog; and so it is on the other side.
+        assert_eq!(left(std::slice::from_ref(&right)), 1);
+        assert_eq!(left(&[fog("top", [0.0, 0.0, 70.0, 20.0]), right]), 2);
+        let other = fog("left", [0.0, 0.0, 15.0, 83.0]);
+        assert_eq!(left(&[behind[0].clone(), other]), 1);
     }
 
     #[test]

@@ -16,6 +16,7 @@ mod likeness;
 mod pour;
 mod scratch_signs;
 mod scratches;
+mod second_flow;
 mod stains;
 
 pub(super) use bands::{bands, shows_bands};
@@ -23,6 +24,7 @@ pub(super) use bare::bare;
 pub(super) use explained::explained;
 pub(super) use pour::pour;
 pub(super) use scratches::scratches;
+pub(super) use second_flow::second_flow;
 pub(super) use stains::{shows_stains, stains, take_their_own};
 
 /// What this plate cannot show of the coating and of bands.

@@ -6,7 +6,6 @@ use crate::findings::{Fault, Figure, Finding, Polarity, Sign, SignName, Standing
 use crate::handling::Spot;
 use crate::measures::Pour;
 use crate::plate::Plate;
-use crate::raster::geometry::between_directions_deg;
 
 /// One-sidedness (see [`Pour::one_sided`]) from which a rise has a direction. Our own choice.
 const ONE_SIDED: f64 = 1.5;
@@ -61,18 +60,9 @@ const RISES_ONE_WAY: [f64; 2] = [3.0, 1.5];
 /// Where most silver lies: the thick corner, or the edge or corner that silver rises toward where no corner
 /// holds the most.
 fn thick_side(pour: &Pour) -> Spot {
-    let off = |spot: &Spot| {
-        let toward = spot.direction_deg().unwrap_or(0.0);
-        between_directions_deg(toward, pour.direction_deg.value)
-    };
-    let corner = pour.thick_corner.spot();
     match pour.highest_in_corner {
-        true => corner,
-        false => Spot::ALL
-            .into_iter()
-            .filter(|spot| *spot != Spot::Middle)
-            .min_by(|a, b| off(a).total_cmp(&off(b)))
-            .unwrap_or(corner),
+        true => pour.thick_corner.spot(),
+        false => Spot::by_direction(pour.direction_deg.value),
     }
 }
 

@@ -43,6 +43,8 @@ const FEWEST: usize = 40;
 pub struct InBorder {
     /// How far its likeness to them stands out where they run into it, standard deviations of what it is elsewhere.
     pub stands_out: f64,
+    /// The same without the band that speaks for it most: one line of the dip runs on too.
+    pub without_strongest: f64,
     /// The silver that it shows for each density across them.
     pub share: f64,
 }
@@ -105,7 +107,7 @@ impl Ends {
             let [picture, silver] =
                 [lines.stretches, lines.silver].map(|all| means(all.slice_axis(Axis(0), near)));
             let silver = rises(&silver, lines.core);
-            self.likeness(&picture, &silver, &border)
+            self.likeness(&picture, &silver, &border, lines.core)
         };
         let first = of_end(&self.strips[0], Slice::from(0..half));
         let last = of_end(&self.strips[1], Slice::from(-half..));
@@ -114,6 +116,8 @@ impl Ends {
         };
         let both = InBorder {
             stands_out: std::f64::consts::FRAC_1_SQRT_2 * (first.stands_out + last.stands_out),
+            without_strongest: std::f64::consts::FRAC_1_SQRT_2
+                * (first.without_strongest + last.without_strongest),
             share: 0.5 * (first.share + last.share),
         };
         [both, first, last]
@@ -123,7 +127,13 @@ impl Ends {
 
     /// Likeness of two profiles where they lie, against what it is with one moved aside; and the share of the silver
     /// across the lines that the border shows.
-    fn likeness(&self, picture: &[f32], silver: &[f32], border: &[f32]) -> Option<InBorder> {
+    fn likeness(
+        &self,
+        picture: &[f32],
+        silver: &[f32],
+        border: &[f32],
+        core: f64,
+    ) -> Option<InBorder> {
         let response = over_scatter(border)?;
         let cells = |mm: f64| (mm / self.pitch_mm).round() as isize;
         let most = (ASIDE_SHARE * picture.len() as f64) as isize;
@@ -140,8 +150,11 @@ impl Ends {
         let (usual, sigma) = median_and_sigma(&aside)?;
         let products = paired(silver, border, lag)
             .fold([0.0; 2], |[both, own], (a, b)| [both + a * b, own + a * a]);
+        let others = without_strongest(picture, &response, lag, core);
+        let without_strongest = correlation(&others, &response, lag).unwrap_or(usual);
         (sigma > 0.0).then(|| InBorder {
             stands_out: (here - usual) / sigma,
+            without_strongest: (without_strongest - usual) / sigma,
             share: products[0] / products[1].max(f64::MIN_POSITIVE),
         })
     }
@@ -172,6 +185,24 @@ fn paired(picture: &[f32], border: &[f32], lag: isize) -> impl Iterator<Item = (
     pairs
         .filter(|(a, b)| a.is_finite() && b.is_finite())
         .map(|(a, b)| (f64::from(*a), f64::from(*b)))
+}
+
+/// The picture's profile without the band whose rise in both says most, when the second is moved by so many cells.
+fn without_strongest(picture: &[f32], border: &[f32], lag: isize, core: f64) -> Vec<f32> {
+    let half = (2.0 * SURROUND * core).ceil() as usize;
+    let product = |k: usize| {
+        let other = k.checked_add_signed(lag).and_then(|at| border.get(at));
+        let product = other.map_or(0.0, |other| picture[k] * other);
+        if product.is_finite() { product } else { 0.0 }
+    };
+    let around = |k: usize| k.saturating_sub(half)..(k + half + 1).min(picture.len());
+    let speaks = |k: usize| around(k).map(product).sum::<f32>();
+    let strongest = (0..picture.len()).max_by(|a, b| speaks(*a).total_cmp(&speaks(*b)));
+    let mut others = picture.to_vec();
+    if let Some(strongest) = strongest {
+        others[around(strongest)].fill(f32::NAN);
+    }
+    others
 }
 
 /// Correlation without means of two profiles, the second moved by so many cells.
@@ -280,12 +311,12 @@ mod tests {
         (hash >> 40) as f64 / 16_777_216.0 - 0.5
     }
 
-    /// A plate of 60 by 70 mm in cells of 0.2 mm with a border of 3 mm: uneven upright bands over a scene of squares,
-    /// of which the border shows a share.
-    fn seen(in_border: f64) -> InBorder {
+    /// A plate of 60 by 70 mm in cells of 0.2 mm with a border of 3 mm: so many uneven upright bands over a scene of
+    /// squares, of which the border shows a share.
+    fn seen(count: usize, in_border: f64) -> InBorder {
         let (rows, columns) = (350, 300);
         let is_border = |[i, j]: [usize; 2]| i.min(rows - 1 - i).min(j.min(columns - 1 - j)) < 15;
-        let bands: Vec<(f64, f64)> = (0..18)
+        let bands: Vec<(f64, f64)> = (0..count)
             .map(|k| {
                 (
                     60.0 * (0.5 + noise(k as u64)),
@@ -320,9 +351,19 @@ mod tests {
 
     #[test]
     fn bands_that_run_into_the_border_are_told_from_boards_that_do_not() {
-        let (runs_on, ends) = (seen(0.5), seen(0.0));
+        let (runs_on, ends) = (seen(18, 0.5), seen(18, 0.0));
         assert!(runs_on.stands_out > 4.5, "{runs_on:?}");
         assert!((runs_on.share - 0.5).abs() < 0.15, "{runs_on:?}");
+        assert!(
+            runs_on.without_strongest > 0.7 * runs_on.stands_out,
+            "{runs_on:?}"
+        );
         assert!(ends.stands_out < 3.0 && ends.share.abs() < 0.05, "{ends:?}");
+    }
+    #[test]
+    fn one_line_that_runs_into_the_border_is_told_from_several() {
+        let one = seen(1, 0.5);
+        assert!(one.stands_out > 4.5, "{one:?}");
+        assert!(one.without_strongest < 0.5 * one.stands_out, "{one:?}");
     }
 }

@@ -206,6 +206,7 @@ mod tests {
         for (k, spot) in Spot::ALL[..8].iter().enumerate() {
             let direction = spot.direction_deg().unwrap();
             assert!((direction - 45.0 * k as f64).abs() < 1e-9, "{spot:?}");
+            assert_eq!(Spot::by_direction(direction - 20.0), *spot);
             let back = spot.opposite().direction_deg().unwrap();
             assert!(((back - direction).abs() - 180.0).abs() < 1e-9, "{spot:?}");
             let seen = spot.mirrored().direction_deg().unwrap();

@@ -28,8 +28,10 @@ pub struct FlowEdge {
     pub thicker_mm: [f64; 2],
 }
 
-/// Cells that silver is averaged to, millimetres, and how many make a side of a strip's sample.
-const CELL_MM: f64 = 1.0;
+/// Side of the squares that silver is read in, a strip's width, and from one to the next, millimetres.
+const STRIP_MM: f64 = 3.0;
+/// See [`STRIP_MM`].
+const SQUARES_MM: f64 = 1.0;
 /// Distance of the middles of the near and of the far strips from the line, millimetres: a soft edge lies between the
 /// near ones.
 const STRIPS_MM: [f64; 2] = [2.5, 6.5];
@@ -40,6 +42,8 @@ const PLACES_MM: f64 = 2.0;
 /// How far beyond the last places that show it the line is drawn, millimetres: under a border, as far as the far strips
 /// reach.
 const END_MM: f64 = 10.0;
+/// How far from an edge a line lies at least somewhere, millimetres: borders are narrower.
+const ALONG_EDGE_MM: f64 = 14.0;
 /// Fewest places that make a line: with what a border hides of it some 20 mm.
 const FEWEST_PLACES: usize = 8;
 /// A line is nearly as good as the best where three quarters of its places show so large a share of that.
@@ -65,7 +69,7 @@ pub(super) fn measure(plate: &Plate, cells: &Cells, map: &DensityMap) -> Option<
 /// An arc across a plate.
 #[derive(Debug, Clone, Copy)]
 struct Arc {
-    /// Where it is nearest to the plate's middle.
+    /// Its middle: on the line through the plate's middle along `out`.
     top: [f64; 2],
     /// Away from the middle of its circle.
     out: [f64; 2],
@@ -89,34 +93,29 @@ impl Arc {
     }
 }
 
-/// Silver averaged over squares as wide as a strip.
+/// Silver of squares as wide as a strip, so many to the millimetre: medians, since a hair or a scratch is no strip.
 struct Strips {
-    mean_d: Grid<Option<f64>>,
+    median_d: Grid<Option<f64>>,
     pitch_mm: f64,
 }
 
 impl Strips {
     fn of(silver: &Grid<Option<f64>>, pitch_mm: f64) -> Strips {
-        let side = ((CELL_MM / pitch_mm).round() as usize).max(1);
+        let cells = |mm: f64| ((mm / pitch_mm).round() as usize).max(1);
+        let (step, half) = (cells(SQUARES_MM), cells(0.5 * STRIP_MM));
         let (rows, columns) = silver.dim();
-        let cells = Grid::from_shape_fn((rows / side, columns / side), |(i, j)| {
-            let square = (i * side..(i + 1) * side)
-                .flat_map(|a| (j * side..(j + 1) * side).map(move |b| silver[[a, b]]));
-            let sum = square.sum::<Option<f64>>()?;
-            Some(sum / (side * side) as f64)
-        });
-        let (rows, columns) = cells.dim();
-        let mean_d = Grid::from_shape_fn((rows, columns), |(i, j)| {
-            if i == 0 || j == 0 || i + 1 == rows || j + 1 == columns {
+        let median_d = Grid::from_shape_fn((rows / step, columns / step), |(i, j)| {
+            let [i, j] = [i, j].map(|k| k * step + step / 2);
+            if i < half || j < half || i + half >= rows || j + half >= columns {
                 return None;
             }
-            let square = (i - 1..=i + 1).flat_map(|a| (j - 1..=j + 1).map(move |b| [a, b]));
-            let sum = square.map(|at| cells[at]).sum::<Option<f64>>()?;
-            Some(sum / 9.0)
+            let square = (i - half..=i + half)
+                .flat_map(|a| (j - half..=j + half).map(move |b| silver[[a, b]]));
+            median(&mut square.collect::<Option<Vec<f64>>>()?)
         });
         Strips {
-            mean_d,
-            pitch_mm: side as f64 * pitch_mm,
+            median_d,
+            pitch_mm: step as f64 * pitch_mm,
         }
     }
 
@@ -125,7 +124,7 @@ impl Strips {
             return None;
         }
         let [j, i] = [x, y].map(|at| (at / self.pitch_mm) as usize);
-        *self.mean_d.get((i, j))?
+        *self.median_d.get((i, j))?
     }
 
     /// Silver of the far and the near strip on the inner side, and of the near and the far one on the outer.
@@ -165,9 +164,9 @@ impl Strips {
     }
 
     /// The step that nine tenths and three quarters of the places along an arc show at least, to either side.
-    fn judged(&self, arc: &Arc, reach: i32) -> Option<[f64; 2]> {
+    fn judged(&self, arc: &Arc, reach: i32, size: [f64; 2]) -> Option<[f64; 2]> {
         let known = self.along(arc, reach);
-        if known.len() < FEWEST_PLACES {
+        if known.len() < FEWEST_PLACES || is_along_edge(arc, &known, size) {
             return None;
         }
         let mut steps: Vec<f64> = known.into_iter().map(|(_, step)| step).collect();
@@ -181,7 +180,8 @@ impl Strips {
     fn strongest(&self, size: [f64; 2]) -> Option<FlowEdge> {
         let half = 0.5 * size[0].hypot(size[1]);
         let reach = (half / PLACES_MM) as i32;
-        let judged = arcs(size, half).filter_map(|arc| Some((arc, self.judged(&arc, reach)?)));
+        let judged =
+            arcs(size, half).filter_map(|arc| Some((arc, self.judged(&arc, reach, size)?)));
         let judged: Vec<(Arc, [f64; 2])> = judged.collect();
         let best = judged.iter().map(|(_, [_, most])| *most);
         let best = best.max_by(f64::total_cmp)?;
@@ -238,6 +238,15 @@ fn arcs(size: [f64; 2], half: f64) -> impl Iterator<Item = Arc> {
     })
 }
 
+/// Whether all places lie near one and the same edge of the plate: there lies a ledge that was not seen to be one.
+fn is_along_edge(arc: &Arc, known: &[(f64, f64)], size: [f64; 2]) -> bool {
+    let near = |from_edge: &dyn Fn([f64; 2]) -> f64| {
+        let mut places = known.iter().map(|(along, _)| arc.at(*along).0);
+        places.all(|at| from_edge(at) < ALONG_EDGE_MM)
+    };
+    (0..2).any(|k| near(&|at| at[k]) || near(&|at| size[k] - at[k]))
+}
+
 /// Distances along an arc from its top, so many places to either side, no more than once around.
 fn places(arc: &Arc, reach: i32) -> impl Iterator<Item = f64> {
     let bend = arc.bend;
@@ -287,13 +296,18 @@ mod tests {
     }
 
     #[test]
-    fn slopes_and_waves_are_no_step() {
-        for silver in [
-            (|x, y| 0.8 + 0.004 * x + 0.00005 * y * y) as fn(f64, f64) -> f64,
-            |x, y| 0.8 + 0.03 * ((x + y) / 0.9).sin(),
-        ] {
-            let found = strongest(silver);
+    fn slopes_waves_hairs_and_ledges_are_no_step() {
+        let hair = |x: f64, y: f64| ((x - 80.0).hypot(y + 10.0) - 48.0).abs() < 0.3;
+        let none = [
+            strongest(|x, y| 0.8 + 0.004 * x + 0.00005 * y * y),
+            strongest(|x, y| if hair(x, y) { 1.3 } else { 0.8 }),
+            strongest(|x, y| if x + 0.05 * y > 65.0 { 0.5 } else { 0.8 }),
+        ];
+        for found in none {
             assert!(found.nearly_all_d < 0.012, "{found:?}");
         }
+        // Of waves as far apart as ridges are less than half shows.
+        let waves = strongest(|x, y| 0.8 + 0.03 * ((x + y) / 0.9).sin());
+        assert!(waves.nearly_all_d < 0.5 * 0.03, "{waves:?}");
     }
 }

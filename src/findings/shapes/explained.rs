@@ -1,8 +1,11 @@
 //! What one fault of a plate makes other measures see.
 //!
-//! A band that runs out over the border looks like a tongue of light there, and several like a stain; where one side of a plate stood longer in the
-//! bath, its border holds more silver too, as under fog; a coating that is thicker toward an edge rises toward it as
-//! fog does; the edge of a second flow runs out as a tongue does; and a broad stain lifts one side of the surface that is laid through an even plate.
+//! A band that runs out over the border looks like a tongue of light there, and several like a stain; where one side of a
+//! plate stood longer in the bath, its border holds more silver too, as under fog; a coating that is thicker toward an edge
+//! rises toward it as fog does; the edge of a second flow runs out as a tongue does; and a broad stain lifts one side of the
+//! surface that is laid through an even plate.
+
+use std::cmp::Ordering;
 
 use super::EVEN_PLATE;
 use super::bands::strongest_line;
@@ -158,10 +161,12 @@ fn beside_line(findings: &mut Vec<Finding>) {
         };
         findings.iter().filter(stops).count()
     });
-    let (beyond, end) = match sides {
-        [0, 0] => return,
-        [before, behind] if before > behind => (edges[0], 1),
-        _ => (edges[1], 0),
+    let [before, behind] = sides;
+    let (beyond, end) = match before.cmp(&behind) {
+        Ordering::Greater => (edges[0], 1),
+        Ordering::Less => (edges[1], 0),
+        // None stops there, or on either side one.
+        Ordering::Equal => return,
     };
     findings.retain(|found| {
         found.fault != Fault::EdgeFog
@@ -413,6 +418,41 @@ mod tests {
         assert_eq!(left(&[fog("top", [0.0, 0.0, 70.0, 20.0]), right]), 2);
         let other = fog("left", [0.0, 0.0, 15.0, 83.0]);
         assert_eq!(left(&[behind[0].clone(), other]), 1);
+        let before = fog("bottom", [0.0, 70.0, 42.0, 83.0]);
+        assert_eq!(left(&[behind[0].clone(), before]), 2);
+    }
+
+    #[test]
+    fn a_tongue_where_a_named_step_runs_out_is_its_end() {
+        let edge = FlowEdge {
+            points_mm: vec![[3.0, 50.0], [12.0, 62.0], [25.0, 80.0]],
+            step_d: Reading::new(0.1, 0.01),
+            nearly_all_d: 0.09,
+            scatter_d: 0.01,
+            thicker_mm: [8.0, 70.0],
+        };
+        let leak = |place, at_mm, peak_d| {
+            let figures = [("at_mm", at_mm), ("peak_d", peak_d), ("width_mm", 4.0)];
+            with(Fault::LightLeak, place, &figures)
+        };
+        let left = |named: bool, leaks: &[Finding]| {
+            let step = Finding {
+                signs: vec![Sign::seen(SignName::OneStep, "")],
+                ..with(Fault::Ridges, "bottom_left", &[])
+            };
+            let steps: &[Finding] = if named { &[step] } else { &[] };
+            let mut findings = [steps, leaks].concat();
+            by_second_flow(SIZE_MM, &edge, &mut findings);
+            findings.len() - steps.len()
+        };
+        let ends = [leak("left", 52.0, 0.1), leak("bottom", 27.0, 0.1)];
+        assert_eq!(left(true, &ends), 0);
+        assert_eq!(left(false, &ends), 2);
+        assert_eq!(
+            left(true, &[leak("left", 20.0, 0.1), leak("top", 25.0, 0.1)]),
+            2
+        );
+        assert_eq!(left(true, &[leak("left", 52.0, 0.5)]), 1);
     }
 
     #[test]

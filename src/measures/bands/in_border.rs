@@ -360,6 +360,7 @@ mod tests {
         );
         assert!(ends.stands_out < 3.0 && ends.share.abs() < 0.05, "{ends:?}");
     }
+
     #[test]
     fn one_line_that_runs_into_the_border_is_told_from_several() {
         let one = seen(1, 0.5);

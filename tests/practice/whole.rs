@@ -1,6 +1,7 @@
 //! Flat images, what the fixer left, and waves by an edge: planted, stated in the truth, told by the program.
 
 use oystermark::analysis::read_scan;
+use oystermark::doubts::Doubt;
 use oystermark::findings::{Fault, Standing};
 use oystermark::handling::Corner;
 use oystermark::plate::{Edge, Given, PlateKind, Process};
@@ -134,14 +135,27 @@ fn waves_by_an_edge_of_a_picture_are_told_where_they_bend() {
     assert!(bends.len() >= 4, "{bends:?}");
     assert!(bends.iter().all(|bend| bend * bends[0] > 0.0), "{bends:?}");
 
-    let (_, clean) = read(&Recipe {
-        plates: vec![PlateRecipe {
-            faults: Vec::new(),
-            ..recipe.plates[0].clone()
-        }],
-        ..recipe.clone()
-    });
-    assert!(clean.findings.iter().all(|f| f.fault != Fault::Ridges));
+    let clean = |of: &Recipe| {
+        let (_, clean) = read(&Recipe {
+            plates: vec![PlateRecipe {
+                faults: Vec::new(),
+                ..of.plates[0].clone()
+            }],
+            ..of.clone()
+        });
+        clean.findings.iter().all(|f| f.fault != Fault::Ridges)
+    };
+    assert!(clean(&recipe));
+
+    // What a scan shows of them that cuts the plate's edges off is told as well, and that it does is said.
+    let mut cropped = recipe.clone();
+    cropped.scan.crop = Crop::Inside;
+    let (_, report) = read(&cropped);
+    let finding = report.findings.iter().find(|f| f.fault == Fault::Ridges);
+    let finding = finding.expect("ridges of a cropped scan");
+    assert_eq!(finding.standing, Standing::Suggested);
+    assert!(finding.doubts.contains(&Doubt::CroppedInside));
+    assert!(clean(&cropped));
 }
 
 #[test]

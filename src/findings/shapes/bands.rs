@@ -99,17 +99,22 @@ pub(in crate::findings) fn bands(
     findings.append(&mut found);
 }
 
+/// Whether it is a picture of which no corner or edge need be the plate's own.
+fn cut_off(plate: &Plate) -> bool {
+    plate.kind == PlateKind::Picture && !plate.shows_its_edges()
+}
+
 /// Even waves by a corner, on even plates by a corner or an edge.
 fn drain_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     let waves = shapes.drain_waves.as_ref()?;
-    let expected = drain_waves_false_alarms(waves_likeness(waves));
+    let expected = drain_waves_false_alarms(waves_likeness(waves), cut_off(plate));
     of_waves(plate, waves.spot, waves.spacing_mm, &waves.crests, expected)
 }
 
 /// Even waves by an edge of a picture.
 fn edge_waves(plate: &Plate, shapes: &ShapeMeasures) -> Option<Finding> {
     let waves = shapes.edge_waves.as_ref()?;
-    let expected = edge_waves_false_alarms(edge_waves_likeness(waves));
+    let expected = edge_waves_false_alarms(edge_waves_likeness(waves), cut_off(plate));
     of_waves(plate, waves.spot, waves.spacing_mm, &waves.crests, expected)
 }
 
@@ -120,10 +125,6 @@ fn of_waves(
     crests: &Family,
     expected: f64,
 ) -> Option<Finding> {
-    // Of a cropped picture no corner or edge need be the plate's own.
-    if plate.kind == PlateKind::Picture && !plate.shows_its_edges() {
-        return None;
-    }
     let lines = visible(crests);
     if expected > FALSE_ALARMS_A_PLATE || lines.len() < FEWEST_WAVES {
         return None;

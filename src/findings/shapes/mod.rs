@@ -66,7 +66,7 @@ pub(super) fn cannot_tell(
             fault: Fault::Ridges,
             because: match plate.shows_its_edges() {
                 true => "waves along an edge look like boards and blinds of the scene; only bent ones, and waves by a corner, would be named",
-                false => "the plate's corners and edges, by which waves lie, are not in the scan",
+                false => "the plate's corners and edges, by which waves are strongest, are not in the scan; only bent ones along its sides, and waves by its corners, would be named",
             }
             .to_owned(),
             make_this_plate: EVEN_PLATE.to_owned(),

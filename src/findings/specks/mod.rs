@@ -13,6 +13,7 @@ use crate::units::Reading;
 
 mod agreeing;
 mod comets;
+mod in_order;
 mod likeness;
 mod round;
 
@@ -241,6 +242,14 @@ mod tests {
             tail: None,
             rays: Vec::new(),
             nature: Nature::OfPlate,
+        }
+    }
+
+    /// The same with more silver, and strong.
+    pub(super) fn strong(x: f64, y: f64) -> Speck {
+        Speck {
+            contrast_d: 0.4,
+            ..head(x, y)
         }
     }
 

@@ -1,63 +1,41 @@
 //! Fast logarithms of light.
 
-/// Decimal logarithms of light, linear between 128 steps an octave: within 4e-6.
-#[derive(Debug, Clone)]
-pub struct Logs {
-    steps: Vec<f32>,
-    darkest: f32,
-}
+use std::f32::consts::{LOG10_2, LOG10_E, SQRT_2};
 
-impl Logs {
-    /// Bits of a number that tell its place within a step.
-    const BELOW: u32 = 16;
-    /// Brightest light that a file holds, and some room.
-    const BRIGHTEST: f32 = 4.0;
+/// Bits of a number's fraction.
+const FRACTION: u32 = f32::MANTISSA_DIGITS - 1;
 
-    /// Of light from `darkest` on: what is darker counts as that.
-    pub fn from(darkest: f32) -> Logs {
-        let steps = Self::step(darkest)..=Self::step(Self::BRIGHTEST) + 1;
-        Logs {
-            steps: steps
-                .map(|step| f32::from_bits(step << Self::BELOW).log10())
-                .collect(),
-            darkest,
-        }
-    }
-
-    fn step(light: f32) -> u32 {
-        light.to_bits() >> Self::BELOW
-    }
-
-    /// Light outside the range counts as at its end.
-    pub fn log10(&self, light: f32) -> f32 {
-        // What is no number counts as dark.
-        let light = match light > self.darkest {
-            true => light.min(Self::BRIGHTEST),
-            false => self.darkest,
-        };
-        let at = (Self::step(light) - Self::step(self.darkest)) as usize;
-        let share = (light.to_bits() & 0xffff) as f32 * (1.0 / 65_536.0);
-        let (low, high) = (self.steps[at], self.steps[at + 1]);
-        low + share * (high - low)
-    }
+/// Decimal logarithm of a light of at least the least normal number; from 1e-5 to 10 within 1e-6. Without a table or
+/// a way out, so that where it is inlined several are worked at a time.
+///
+/// A number is a power of two times `m`, from the root of a half to that of two, and
+/// `ln m = 2 artanh((m - 1) / (m + 1))`; the series of artanh (Abramowitz and Stegun, 4.6.22) is off by less than
+/// 2e-8 after four terms.
+#[inline(always)]
+pub fn log10(light: f32) -> f32 {
+    let bits = light.to_bits();
+    // Whole powers of two from the root of a half on, counted from there.
+    let from = (SQRT_2 / 2.0).to_bits();
+    let power = bits.wrapping_sub(from).cast_signed() >> FRACTION;
+    let m = f32::from_bits(bits.wrapping_sub((power << FRACTION).cast_unsigned()));
+    let s = (m - 1.0) / (m + 1.0);
+    let square = s * s;
+    let series = 1.0 + square * (1.0 / 3.0 + square * (1.0 / 5.0 + square * (1.0 / 7.0)));
+    power as f32 * LOG10_2 + 2.0 * LOG10_E * s * series
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    const DARKEST: f32 = 0.0015;
-
     #[test]
-    fn logarithms_by_table_are_near() {
-        let logs = Logs::from(DARKEST);
-        for k in 0..2000 {
-            let light = 0.0015 * 1.004f32.powi(k);
-            let exact = light.min(Logs::BRIGHTEST).log10();
-            assert!((logs.log10(light) - exact).abs() < 5e-6, "{light}");
+    fn logarithms_are_near_those_of_the_standard_library() {
+        for k in 0..6000 {
+            let light = 1e-5 * 1.0023f32.powi(k);
+            let exact = f64::from(light).log10();
+            assert!((f64::from(log10(light)) - exact).abs() < 1e-6, "{light}");
         }
-        for dark in [0.0, -1.0, f32::NAN] {
-            assert!((logs.log10(dark) - DARKEST.log10()).abs() < 5e-6);
-        }
+        assert_eq!(log10(1.0), 0.0);
+        assert_eq!(log10(0.5), -LOG10_2);
     }
 }

@@ -11,15 +11,15 @@ use serde::{Deserialize, Serialize};
 use crate::doubts::Doubt;
 use crate::plate::band::Band;
 use crate::plate::{Edge, Part, Plate, PlateKind, Rim};
-use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::stats::{median, quantile};
+use crate::raster::{Grid, several_at_a_time};
 
 mod cells;
 mod logs;
 
 pub use cells::{Cells, FineSilver};
-pub use logs::Logs;
+pub use logs::log10;
 
 /// Darkest light that counts, relative to white: density 5, beyond any plate and any scanner.
 pub const LEAST_LIGHT: f32 = 1e-5;
@@ -110,7 +110,6 @@ impl DensityMap {
 
     /// Silver of each cell of a grid of linear light; what is darker than `darkest` counts as that.
     pub fn silver_of(&self, light: &Grid<f32>, darkest: f32) -> Grid<f32> {
-        let logs = Logs::from(darkest);
         let none = self.silver(0.0) as f32;
         let one = (self.silver(1.0) - self.silver(0.0)) as f32;
         let flat = light.as_standard_layout();
@@ -119,9 +118,13 @@ impl DensityMap {
         let runs = silver.par_chunks_mut(RUN);
         runs.zip(flat.as_slice().unwrap_or_default().par_chunks(RUN))
             .for_each(|(silver, light)| {
-                for (silver, light) in silver.iter_mut().zip(light) {
-                    *silver = none - one * logs.log10(*light);
-                }
+                several_at_a_time(|| {
+                    for (silver, light) in silver.iter_mut().zip(light) {
+                        // What is no number counts as dark.
+                        let light = if *light > darkest { *light } else { darkest };
+                        *silver = none - one * log10(light);
+                    }
+                });
             });
         // The cells are as many as the shape holds.
         Grid::from_shape_vec(light.dim(), silver).unwrap_or_default()

@@ -2,6 +2,7 @@
 
 use super::{Edge, Part, Plate};
 use crate::raster::Grid;
+use crate::raster::filter::sum;
 
 /// Mean light along one edge of a plate: rows run inward from the edge, columns along it.
 #[derive(Debug, Clone)]
@@ -63,7 +64,7 @@ impl Band {
                     Edge::Left => [k, line / block],
                     Edge::Right => [steps - 1 - k, line / block],
                 };
-                light[bin] += values.iter().sum::<f32>();
+                light[bin] += sum(values);
                 parts[bin] = kinds.iter().copied().fold(parts[bin], Part::min);
             }
         }

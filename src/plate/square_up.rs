@@ -8,9 +8,9 @@ use super::find::Outline;
 use super::scale::Scale;
 use super::{Given, Ledge, Part, Plate, PlateKind, PlateSettings, Process, ScaleSource, sizes};
 use crate::doubts::Doubt;
-use crate::raster::Grid;
 use crate::raster::filter::average_down;
 use crate::raster::geometry::{Homography, Point, distance};
+use crate::raster::{Grid, several_at_a_time};
 use crate::scan::Scan;
 use crate::units::MM_PER_INCH;
 
@@ -233,7 +233,6 @@ fn warp(
         let low = values[at + below] + tx * (values[at + below + right] - values[at + below]);
         top + ty * (low - top)
     };
-    let share = |place: i64| ((place as u32) >> 8) as i32 as f32 * (1.0 / (1 << 24) as f32);
     let (last_x, last_y) = ((columns - 1) as f64, (rows - 1) as f64);
     rows_of(&mut out).for_each(|(i, row)| {
         for span in lie.spans(i, row.len()) {
@@ -250,15 +249,71 @@ fn warp(
                 }
                 continue;
             };
-            for cell in &mut row[span.cells] {
+            let mut out = &mut row[span.cells];
+            while !out.is_empty() {
+                let in_line = in_line([x, y], [step_x, step_y]).min(out.len());
+                let alone = in_line < FEWEST_IN_LINE;
+                let cells;
+                (cells, out) = out.split_at_mut(if alone { 1 } else { in_line });
                 let at = (y >> 32) as usize * columns + (x >> 32) as usize;
-                *cell = between(at, 1, columns, share(x), share(y));
-                x += step_x;
-                y += step_y;
+                if alone {
+                    cells[0] = between(at, 1, columns, share(x), share(y));
+                } else {
+                    let lines = [at, at + columns].map(|at| &values[at..=at + in_line]);
+                    between_lines(lines, [x, y], [step_x, step_y], cells);
+                }
+                x += step_x * cells.len() as i64;
+                y += step_y * cells.len() as i64;
             }
         }
     });
     out
+}
+
+/// How far a place lies beyond the middle of a cell, 0 to 1, of one in parts of [`ONE`].
+#[inline(always)]
+fn share(place: i64) -> f32 {
+    ((place as u32) >> 8) as i32 as f32 * (1.0 / (1 << 24) as f32)
+}
+
+/// Fewest cells in line that are worth going many at a time.
+const FEWEST_IN_LINE: usize = 8;
+
+/// How many cells from a place on lie side by side in one line of the source too.
+fn in_line([x, y]: [i64; 2], [step_x, step_y]: [i64; 2]) -> usize {
+    let stays = |place: i64, drift: i64| {
+        let past = i64::from(place as u32);
+        match drift {
+            0 => i64::MAX,
+            back if back < 0 => past / -back + 1,
+            on => ((1 << 32) - past + on - 1) / on,
+        }
+    };
+    let cells = stays(x, step_x - (1 << 32)).min(stays(y, step_y));
+    usize::try_from(cells).unwrap_or(usize::MAX)
+}
+
+/// Bilinear interpolation between two lines of the source for cells that lie side by side in it, several at a time.
+fn between_lines(
+    [top, low]: [&[f32]; 2],
+    [x, y]: [i64; 2],
+    [step_x, step_y]: [i64; 2],
+    cells: &mut [f32],
+) {
+    let count = cells.len();
+    let [top, low] = [top, low].map(|line| (&line[..count], &line[1..=count]));
+    several_at_a_time(|| {
+        for (k, cell) in cells.iter_mut().enumerate() {
+            // The lower half of a place is all that its share hangs on.
+            let at = |from: i64, step: i64| {
+                i64::from((from as u32).wrapping_add((k as u32).wrapping_mul(step as u32)))
+            };
+            let (tx, ty) = (share(at(x, step_x)), share(at(y, step_y)));
+            let above = top.0[k] + tx * (top.1[k] - top.0[k]);
+            let below = low.0[k] + tx * (low.1[k] - low.0[k]);
+            *cell = above + ty * (below - above);
+        }
+    });
 }
 
 /// Resamples a grid by its nearest cell. Rows of the source that hold nothing but the default, as most do
@@ -334,11 +389,10 @@ mod tests {
         Homography::from_points(frame, px).unwrap()
     }
 
-    #[test]
-    fn places_counted_on_stay_near_those_worked_out() {
-        let map = crooked();
+    /// Squares up a sloping source and says how many cells lie beyond it.
+    fn slope_squared_up(map: &Homography) -> usize {
         let source = Grid::from_shape_fn((400, 300), |(i, j)| (3 * i + 7 * j) as f32);
-        let squared = warp(&source, (400, 300), 0.1, &map, 1.0);
+        let squared = warp(&source, (400, 300), 0.1, map, 1.0);
         let mut outside = 0;
         for ((i, j), v) in squared.indexed_iter() {
             let [x, y] = map.map([(j as f64 + 0.5) * 0.1, (i as f64 + 0.5) * 0.1]);
@@ -346,7 +400,39 @@ mod tests {
             let exact = 7.0 * (x - 0.5).clamp(0.0, 299.0) + 3.0 * (y - 0.5).clamp(0.0, 399.0);
             assert!((f64::from(*v) - exact).abs() < 0.1, "{i} {j}: {v} {exact}");
         }
+        outside
+    }
+
+    #[test]
+    fn places_counted_on_stay_near_those_worked_out() {
+        let outside = slope_squared_up(&crooked());
         assert!(outside > 0, "the source's outermost cells are put to use");
+    }
+
+    #[test]
+    fn cells_in_line_with_the_source_are_as_near() {
+        // A little smaller, as large and a little larger than the source's own, turned a little either way.
+        for (scale, turn) in [(9.97, 0.003), (10.0, 0.0), (10.02, -0.004), (8.0, 0.002)] {
+            let corners = [[0.0, 0.0], [30.0, 0.0], [30.0, 40.0], [0.0, 40.0]];
+            let px = corners.map(|[x, y]: Point| {
+                [
+                    scale * (x - turn * y) + 1.3,
+                    scale * (y + turn * x) + 2.1 - 8.0 * turn,
+                ]
+            });
+            slope_squared_up(&Homography::from_points(corners, px).unwrap());
+        }
+    }
+
+    #[test]
+    fn how_many_cells_stay_in_line() {
+        let one = 1i64 << 32;
+        // A quarter of a cell from the end, an eighth a step: two more.
+        assert_eq!(in_line([one * 3 / 4, 0], [one + one / 8, 0]), 2);
+        assert_eq!(in_line([one / 4, 0], [one - one / 8, 0]), 3);
+        assert_eq!(in_line([0, 5 * one + one / 2], [one, -one / 8]), 5);
+        assert!(in_line([7, 7], [one, 0]) > 1 << 40);
+        assert_eq!(in_line([0, 0], [2 * one, 0]), 1);
     }
 
     #[test]

@@ -41,12 +41,44 @@ pub fn average_down(grid: &Grid<f32>, factor: usize) -> Grid<f32> {
                     }
                 }
                 let height = lines.len() / columns;
-                for (mean, block) in out_row.iter_mut().zip(sums.chunks(factor)) {
-                    *mean = block.iter().sum::<f32>() / (height * block.len()) as f32;
+                let whole = (height * factor) as f32;
+                match (out_row.as_slice_mut(), factor) {
+                    // Octaves, which most grids are.
+                    (Some(means), 2) => {
+                        for (mean, [a, b]) in means.iter_mut().zip(sums.as_chunks().0) {
+                            *mean = (a + b) / whole;
+                        }
+                    }
+                    _ => {
+                        let blocks = sums.chunks_exact(factor);
+                        for (mean, block) in out_row.iter_mut().zip(blocks) {
+                            *mean = block.iter().sum::<f32>() / whole;
+                        }
+                    }
+                }
+                let rest = &sums[columns - columns % factor..];
+                if let (Some(mean), false) = (out_row.last_mut(), rest.is_empty()) {
+                    *mean = rest.iter().sum::<f32>() / (height * rest.len()) as f32;
                 }
             },
         );
     out
+}
+
+/// Sum of some numbers, eight of which are worked at a time.
+///
+/// ```
+/// assert_eq!(oystermark::raster::filter::sum(&[0.5; 21]), 10.5);
+/// ```
+pub fn sum(values: &[f32]) -> f32 {
+    let (eights, rest) = values.as_chunks::<8>();
+    let mut sums = [0.0; 8];
+    for eight in eights {
+        for (sum, value) in sums.iter_mut().zip(eight) {
+            *sum += value;
+        }
+    }
+    sums.iter().sum::<f32>() + rest.iter().sum::<f32>()
 }
 
 /// Weights of a Gaussian of the given standard deviation in cells, from the middle outward, cut at 3 sigma;

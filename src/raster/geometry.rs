@@ -1,5 +1,7 @@
 //! Lines, plane projective maps, sampling between cells.
 
+use std::borrow::Cow;
+
 use super::Grid;
 use super::stats::solve;
 
@@ -90,18 +92,54 @@ pub fn meet(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
     Some([a[0] + t * rx, a[1] + t * ry])
 }
 
-/// Value between cells by bilinear interpolation; `x`, `y` count cell centres at .5, so `(0.5, 0.5)`
-/// is the middle of cell `[[0, 0]]`. Beyond the grid the outermost cells go on.
+/// A grid that is read between its cells.
+pub struct Surface<'a> {
+    values: Cow<'a, [f32]>,
+    columns: usize,
+    /// Farthest that the middle of a cell lies from that of the first, x and y.
+    last: [f64; 2],
+}
+
+impl<'a> Surface<'a> {
+    /// Of a grid of at least one cell.
+    pub fn of(grid: &'a Grid<f32>) -> Surface<'a> {
+        let (rows, columns) = grid.dim();
+        let values = match grid.as_slice() {
+            Some(values) => Cow::Borrowed(values),
+            None => Cow::Owned(grid.iter().copied().collect()),
+        };
+        Surface {
+            values,
+            columns,
+            last: [columns, rows].map(|n| n.saturating_sub(1) as f64),
+        }
+    }
+
+    /// Value between cells by bilinear interpolation; `x`, `y` count cell centres at .5, so `(0.5, 0.5)`
+    /// is the middle of cell `[[0, 0]]`. Beyond the grid the outermost cells go on.
+    #[inline]
+    pub fn at(&self, x: f64, y: f64) -> f32 {
+        let fx = (x - 0.5).clamp(0.0, self.last[0]);
+        let fy = (y - 0.5).clamp(0.0, self.last[1]);
+        // Numbers of 32 bits are cut to whole ones faster, and no grid is wider.
+        let (j, i) = (fx as i32, fy as i32);
+        let (tx, ty) = ((fx - f64::from(j)) as f32, (fy - f64::from(i)) as f32);
+        let right = usize::from(f64::from(j) < self.last[0]);
+        let below = match f64::from(i) < self.last[1] {
+            true => self.columns,
+            false => 0,
+        };
+        let at = i as usize * self.columns + j as usize;
+        let values = &*self.values;
+        let top = values[at] * (1.0 - tx) + values[at + right] * tx;
+        let bottom = values[at + below] * (1.0 - tx) + values[at + below + right] * tx;
+        top * (1.0 - ty) + bottom * ty
+    }
+}
+
+/// One value between the cells of a grid, as [`Surface::at`] has it.
 pub fn sample(grid: &Grid<f32>, x: f64, y: f64) -> f32 {
-    let (rows, columns) = grid.dim();
-    let fx = (x - 0.5).clamp(0.0, (columns - 1) as f64);
-    let fy = (y - 0.5).clamp(0.0, (rows - 1) as f64);
-    let (j, i) = (fx as usize, fy as usize);
-    let (j2, i2) = ((j + 1).min(columns - 1), (i + 1).min(rows - 1));
-    let (tx, ty) = ((fx - j as f64) as f32, (fy - i as f64) as f32);
-    let top = grid[[i, j]] * (1.0 - tx) + grid[[i, j2]] * tx;
-    let bottom = grid[[i2, j]] * (1.0 - tx) + grid[[i2, j2]] * tx;
-    top * (1.0 - ty) + bottom * ty
+    Surface::of(grid).at(x, y)
 }
 
 /// Area of a closed outline over that of the ellipse with the same second moments: 1 for an ellipse, 3 / pi for

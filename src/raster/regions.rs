@@ -7,7 +7,11 @@ use super::{Grid, Mask};
 
 fn as_picture(mask: &Mask) -> GrayImage {
     let (rows, columns) = mask.dim();
-    let cells = mask.iter().map(|set| u8::from(*set)).collect();
+    // A slice, where there is one, goes many cells at a time.
+    let cells = match mask.as_slice() {
+        Some(cells) => cells.iter().map(|set| u8::from(*set)).collect(),
+        None => mask.iter().map(|set| u8::from(*set)).collect(),
+    };
     GrayImage::from_raw(columns as u32, rows as u32, cells).unwrap_or_default()
 }
 

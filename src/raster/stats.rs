@@ -2,8 +2,6 @@
 //!
 //! Slices may be unsorted unless a name says otherwise. Empty input gives `None`.
 
-use std::cmp::Ordering;
-
 /// The q-quantile (0 to 1) by linear interpolation between order statistics (Hyndman and Fan, 1996,
 /// type 7). Reorders the slice. `None` when it is empty.
 ///
@@ -16,17 +14,34 @@ pub fn quantile<T: Sample>(values: &mut [T], q: f64) -> Option<f64> {
 }
 
 /// A number of either size: half as many bytes are put in order faster.
+///
+/// Numbers are put in order by whole numbers, their ranks, which compare in one step. A rank fits into the bits
+/// of its number, so that a slice can hold ranks for a while.
 pub trait Sample: Copy + Into<f64> {
-    /// Its place in the order that IEEE 754 gives all numbers.
-    fn total_order(&self, other: &Self) -> Ordering;
+    /// A place in the order that IEEE 754 gives all numbers.
+    type Rank: Ord;
+
+    /// The bits of a number's rank in place of the number's, and of the number in place of its rank's.
+    fn exchanged(self) -> Self;
+
+    /// The rank whose bits are held.
+    fn rank(&self) -> Self::Rank;
 
     /// How far it lies from a number, in its own size.
     fn away_from(&self, centre: f64) -> Self;
 }
 
 impl Sample for f32 {
-    fn total_order(&self, other: &f32) -> Ordering {
-        self.total_cmp(other)
+    type Rank = i32;
+
+    fn exchanged(self) -> f32 {
+        // Negative numbers count down as their bits count up.
+        let bits = self.to_bits();
+        f32::from_bits(bits ^ ((bits.cast_signed() >> 31).cast_unsigned() >> 1))
+    }
+
+    fn rank(&self) -> i32 {
+        self.to_bits().cast_signed()
     }
 
     fn away_from(&self, centre: f64) -> f32 {
@@ -35,8 +50,15 @@ impl Sample for f32 {
 }
 
 impl Sample for f64 {
-    fn total_order(&self, other: &f64) -> Ordering {
-        self.total_cmp(other)
+    type Rank = i64;
+
+    fn exchanged(self) -> f64 {
+        let bits = self.to_bits();
+        f64::from_bits(bits ^ ((bits.cast_signed() >> 63).cast_unsigned() >> 1))
+    }
+
+    fn rank(&self) -> i64 {
+        self.to_bits().cast_signed()
     }
 
     fn away_from(&self, centre: f64) -> f64 {
@@ -56,6 +78,8 @@ pub fn rising_quantiles<const N: usize, T: Sample>(
     shares: [f64; N],
 ) -> Option<[f64; N]> {
     let last = values.len().checked_sub(1)?;
+    let exchange = |values: &mut [T]| values.iter_mut().for_each(|v| *v = v.exchanged());
+    exchange(values);
     let mut found = [0.0; N];
     let mut from = 0;
     for (k, share) in shares.into_iter().enumerate() {
@@ -65,19 +89,18 @@ pub fn rising_quantiles<const N: usize, T: Sample>(
         }
         let position = (share.clamp(0.0, 1.0) * last as f64).max(from as f64);
         let below = position.floor() as usize;
-        let (_, &mut low, rest) =
-            values[from..].select_nth_unstable_by(below - from, T::total_order);
-        let low: f64 = low.into();
-        let high = rest
-            .iter()
-            .fold(f64::INFINITY, |least, value| least.min((*value).into()));
+        let (_, low, rest) = values[from..].select_nth_unstable_by_key(below - from, T::rank);
+        let low: f64 = low.exchanged().into();
         let share = position - below as f64;
-        found[k] = match share > 0.0 && high.is_finite() {
-            true => low + share * (high - low),
-            false => low,
+        let next = rest.iter().filter(|_| share > 0.0).min_by_key(|v| v.rank());
+        let next: Option<f64> = next.map(|v| v.exchanged().into());
+        found[k] = match next.filter(|high| high.is_finite()) {
+            Some(high) => low + share * (high - low),
+            None => low,
         };
         from = below;
     }
+    exchange(values);
     Some(found)
 }
 

@@ -130,7 +130,7 @@ pub(super) fn best(
                 .map(|(_, far)| *far)
                 .collect(),
         );
-        if let Some(steps) = response.steps(upright) {
+        if let Some(steps) = response.steps(&known, upright) {
             let mut steps = tilted(&steps, &known, best.run, stretches);
             over_scatter(&mut steps);
             scene.steps_far = far_agreement(steps.means.view()).unwrap_or(0.0);

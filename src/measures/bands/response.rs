@@ -1,5 +1,7 @@
 //! Silver less its surroundings over its local scatter.
 
+use std::borrow::Cow;
+
 use super::Over;
 use crate::raster::filter::gaussian_over;
 use crate::raster::regions::erode;
@@ -74,10 +76,9 @@ impl Response {
     }
 
     /// Steps of silver across upright or level lines over their local scatter, laid so that the lines
-    /// are upright.
-    pub(super) fn steps(&self, upright: bool) -> Option<Grid<f32>> {
+    /// are upright; `known` is laid so already.
+    pub(super) fn steps(&self, known: &Grid<f32>, upright: bool) -> Option<Grid<f32>> {
         let smooth = laid(self.smooth.as_ref()?, upright);
-        let known = laid(&self.known, upright);
         let columns = smooth.ncols();
         let mut steps = Grid::from_shape_fn(smooth.dim(), |(i, j)| {
             let (before, after) = (j.saturating_sub(1), (j + 1).min(columns - 1));
@@ -87,7 +88,7 @@ impl Response {
             }
         });
         let side = (TILE_MM / self.pitch_mm).round() as usize;
-        let scatter = local_scatter(&steps, &known, side)?;
+        let scatter = local_scatter(&steps, known, side)?;
         steps.zip_mut_with(&scatter, |step, scatter| {
             *step = (*step / scatter.max(1e-6)).clamp(-MOST, MOST);
         });
@@ -96,10 +97,11 @@ impl Response {
 }
 
 /// A grid laid so that upright or level lines are upright ones.
-pub(super) fn laid(grid: &Grid<f32>, upright: bool) -> Grid<f32> {
-    match upright {
-        true => grid.as_standard_layout().into_owned(),
-        false => swapped(grid),
+pub(super) fn laid(grid: &Grid<f32>, upright: bool) -> Cow<'_, Grid<f32>> {
+    match (upright, grid.is_standard_layout()) {
+        (true, true) => Cow::Borrowed(grid),
+        (true, false) => Cow::Owned(grid.as_standard_layout().into_owned()),
+        (false, _) => Cow::Owned(swapped(grid)),
     }
 }
 

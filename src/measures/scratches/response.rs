@@ -45,7 +45,7 @@ impl Response {
             .zip(contrast_d.axis_chunks_iter_mut(ndarray::Axis(0), tile))
             .enumerate()
             .for_each(|(band, (mut strength, mut contrast_d))| {
-                let mut scatter: Vec<Vec<f64>> = vec![Vec::new(); columns.div_ceil(tile)];
+                let mut scatter: Vec<Vec<f32>> = vec![Vec::new(); columns.div_ceil(tile)];
                 for (i, mut contrast_d) in contrast_d.rows_mut().into_iter().enumerate() {
                     let row = (band * tile + i) * columns;
                     let [(left, left_known), (core, core_known), (right, right_known)] =
@@ -73,7 +73,7 @@ impl Response {
                             let at = j - side;
                             if left_known[at] && core_known[at] && right_known[at] {
                                 let off = 0.5 * (left[at] + right[at]) - core[at];
-                                scatter[j / tile].push(f64::from(off.abs()));
+                                scatter[j / tile].push(off.abs());
                             }
                         }
                     }
@@ -89,10 +89,16 @@ impl Response {
                 for (mut strength, contrast_d) in
                     strength.rows_mut().into_iter().zip(contrast_d.rows())
                 {
-                    for (j, (strength, contrast_d)) in
-                        strength.iter_mut().zip(contrast_d).enumerate()
-                    {
-                        *strength = (contrast_d / full[j / tile]).clamp(LEAST, 1.0);
+                    let (Some(strength), Some(contrast_d)) =
+                        (strength.as_slice_mut(), contrast_d.as_slice())
+                    else {
+                        continue;
+                    };
+                    let tiles = strength.chunks_mut(tile).zip(contrast_d.chunks(tile));
+                    for ((strength, contrast_d), full) in tiles.zip(&full) {
+                        for (strength, contrast_d) in strength.iter_mut().zip(contrast_d) {
+                            *strength = (contrast_d / full).clamp(LEAST, 1.0);
+                        }
                     }
                 }
             });

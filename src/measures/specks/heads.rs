@@ -84,8 +84,8 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
         return Vec::new();
     };
     let ring = ring(columns);
-    let searched =
-        |i: usize, j: usize| field.holds(i * factor + factor / 2, j * factor + factor / 2);
+    let middle = |k: usize| (k << octave) + factor / 2;
+    let searched = |i: usize, j: usize| field.holds(middle(i), middle(j));
     let found: Vec<[Vec<Extremum>; 2]> = (reach..rows - reach)
         .into_par_iter()
         .map(|i| {
@@ -106,8 +106,8 @@ fn in_octave(level: &Grid<f32>, field: &Field, octave: usize, alarms: f64) -> Ve
                         let at = i * columns + j;
                         // Loops, since arrays mapped by closures are not laid flat.
                         let mut around = [0.0; RING_POINTS];
-                        for (value, (back, forth)) in around.iter_mut().zip(&ring) {
-                            *value = sign * values[at + forth - back];
+                        for (value, by) in around.iter_mut().zip(&ring) {
+                            *value = sign * values[at.wrapping_add_signed(*by)];
                         }
                         found[usize::from(!more)].push(Extremum {
                             row: i as u32,
@@ -184,15 +184,14 @@ fn standing_out(lines: [&[f32]; 3]) -> Vec<i8> {
     out
 }
 
-/// How far back and forth the ring's points lie from its middle in a row-major grid, in turn round it.
-fn ring(columns: usize) -> [(usize, usize); RING_POINTS] {
+/// How far the ring's points lie from its middle in a row-major grid, in turn round it.
+fn ring(columns: usize) -> [isize; RING_POINTS] {
     std::array::from_fn(|k| {
         let (mut across, mut down) = QUARTER[k % QUARTER.len()];
         for _ in 0..k / QUARTER.len() {
             (across, down) = (-down, across);
         }
-        let away = down * columns as isize + across;
-        ((-away).max(0) as usize, away.max(0) as usize)
+        down * columns as isize + across
     })
 }
 

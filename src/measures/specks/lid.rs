@@ -5,10 +5,10 @@ use std::ops::Range;
 use ndarray::{Axis, Slice};
 use rayon::prelude::*;
 
-use crate::density::{LEAST_LIGHT, Logs, density};
+use crate::density::{LEAST_LIGHT, density, log10};
 use crate::plate::Plate;
 use crate::raster::regions::label;
-use crate::raster::stats::{MAD_TO_SIGMA, median, quantile};
+use crate::raster::stats::{MAD_TO_SIGMA, median, rising_quantiles};
 use crate::raster::{Grid, Mask};
 use crate::scan::Scan;
 use crate::units::{MM_PER_INCH, light_of};
@@ -101,13 +101,16 @@ pub(super) fn dust(scan: &Scan, plate: &Plate) -> LidDust {
         .map(|(i, j)| (i * side..(i + 1) * side, j * side..(j + 1) * side))
         .filter(|(i, j)| is_beside(&corners, i, j, CLEAR_OF_PLATE_MM / cell_mm))
         .collect();
-    let logs = Logs::from(LEAST_LIGHT);
     tiles
         .into_par_iter()
         .filter_map(|(i, j)| {
             let of_rows = scan.light.slice_axis(Axis(0), Slice::from(i));
             let light = of_rows.slice_axis(Axis(1), Slice::from(j));
-            in_tile(light.mapv(|light| -logs.log10(light)), lid_d, cell_mm)
+            in_tile(
+                light.mapv(|light| -log10(light.max(LEAST_LIGHT))),
+                lid_d,
+                cell_mm,
+            )
         })
         .reduce(LidDust::default, LidDust::plus)
         .on_lid_of(lid_light)
@@ -148,16 +151,16 @@ fn is_beside(
 }
 
 fn in_tile(densities: Grid<f32>, lid_d: f64, cell_mm: f64) -> Option<LidDust> {
-    let middle = median(&mut densities.iter().copied().collect::<Vec<f32>>())?;
-    if (middle - lid_d).abs() > LIKE_LID_D {
+    let level_d = median(&mut densities.iter().copied().collect::<Vec<f32>>())?;
+    if (level_d - lid_d).abs() > LIKE_LID_D {
         return None;
     }
-    let flat = flattened(densities, middle)?;
+    let flat = flattened(densities, level_d)?;
     let mut sizes: Vec<f32> = flat.iter().map(|v| v.abs()).collect();
     // On a dark lid of 8 bits most cells share one step, and only the outer ones tell the noise.
-    let outer = quantile(&mut sizes, 0.95)? / NORMAL_95;
-    let sigma = outer.max(MAD_TO_SIGMA * median(&mut sizes)?);
-    let by_noise = std::f64::consts::LOG10_E * NOISE / light_of(middle);
+    let [middle, outer] = rising_quantiles(&mut sizes, [0.5, 0.95])?;
+    let sigma = (outer / NORMAL_95).max(MAD_TO_SIGMA * middle);
+    let by_noise = std::f64::consts::LOG10_E * NOISE / light_of(level_d);
     if sigma > UNEVEN_D.max(by_noise) {
         return None;
     }
@@ -167,6 +170,10 @@ fn in_tile(densities: Grid<f32>, lid_d: f64, cell_mm: f64) -> Option<LidDust> {
         ..LidDust::default()
     };
     for sign in [1.0, -1.0] {
+        // Most tiles are clean.
+        if !flat.iter().any(|v| sign * v >= least) {
+            continue;
+        }
         let mask: Mask = flat.mapv(|v| sign * v >= least);
         for piece in pieces(&mask) {
             match piece {

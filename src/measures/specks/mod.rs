@@ -226,15 +226,17 @@ pub fn heads_alone(silver: &Grid<f32>, pitch_mm: f64) -> Vec<[f64; 2]> {
 /// Where marks are looked for: coated, and far enough from the plate's edge. Kept by blocks of cells.
 struct Field {
     blocks: Mask,
-    factor: usize,
+    /// Side of a block, as a power of two of cells: places are asked for millions of times, and a shift is
+    /// faster than a division.
+    side_log2: u32,
 }
 
 impl Field {
-    /// Side of a block, cells: a sixth of the margin on the working grid.
-    const FACTOR: usize = 4;
+    /// Side of a block, as a power of two of cells: a sixth of the margin on the working grid.
+    const SIDE_LOG2: u32 = 2;
 
     fn of(plate: &Plate) -> Field {
-        let factor = Self::FACTOR;
+        let factor = 1 << Self::SIDE_LOG2;
         let coated = wholly_in(&plate.parts, factor, |part| {
             part == Part::Picture || part == Part::Border
         });
@@ -244,23 +246,27 @@ impl Field {
         for ((i, j), set) in blocks.indexed_iter_mut() {
             *set &= i >= margin && j >= margin && i + margin < rows && j + margin < columns;
         }
-        Field { blocks, factor }
+        Field {
+            blocks,
+            side_log2: Self::SIDE_LOG2,
+        }
     }
 
     /// All of a grid.
     fn all((rows, columns): (usize, usize)) -> Field {
         let blocks = Mask::from_elem((rows, columns), true);
-        Field { blocks, factor: 1 }
+        let side_log2 = 0;
+        Field { blocks, side_log2 }
     }
 
     fn holds(&self, row: usize, column: usize) -> bool {
-        let block = (row / self.factor, column / self.factor);
+        let block = (row >> self.side_log2, column >> self.side_log2);
         self.blocks.get(block).copied().unwrap_or(false)
     }
 
     fn area_cm2(&self, pitch_mm: f64) -> f64 {
         let blocks = self.blocks.iter().filter(|set| **set).count();
-        blocks as f64 * (self.factor as f64 * pitch_mm / 10.0).powi(2)
+        blocks as f64 * (f64::from(1u32 << self.side_log2) * pitch_mm / 10.0).powi(2)
     }
 }
 

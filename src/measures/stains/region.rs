@@ -1,5 +1,7 @@
 //! Places with more silver than a level, and how sharply they end.
 
+use ndarray::Zip;
+
 use super::ground::Ground;
 use crate::plate::Edge;
 use crate::raster::filter::gaussian;
@@ -89,9 +91,9 @@ struct Point {
 /// The regions of a ground above a level that come near an edge.
 pub(super) fn regions(ground: &Ground, level_d: f64) -> Vec<Region> {
     let level = level_d as f32;
-    let over = Mask::from_shape_fn(ground.excess.dim(), |at| {
-        ground.known[at] && ground.excess[at] > level
-    });
+    let over = Zip::from(&ground.known)
+        .and(&ground.excess)
+        .map_collect(|known, excess| known & (*excess > level));
     let over = dilate(&erode(&over, 1), 1);
     if !over.iter().any(|over| *over) {
         return Vec::new();
@@ -100,12 +102,14 @@ pub(super) fn regions(ground: &Ground, level_d: f64) -> Vec<Region> {
     let closed = erode(&dilate(&over, bridge), bridge);
     let labels = label(&closed);
     let mut found: Vec<Rough> = Vec::new();
-    for ((i, j), number) in labels.indexed_iter().filter(|(_, number)| **number > 0) {
-        let number = *number as usize;
-        if found.len() < number {
-            found.resize(number, Rough::default());
+    for (i, labels) in labels.rows().into_iter().enumerate() {
+        for (j, number) in labels.iter().enumerate().filter(|(_, number)| **number > 0) {
+            let number = *number as usize;
+            if found.len() < number {
+                found.resize(number, Rough::default());
+            }
+            found[number - 1].take(ground, [i, j], over[[i, j]]);
         }
-        found[number - 1].take(ground, [i, j], over[[i, j]]);
     }
     let (height, width) = labels.dim();
     let cell_mm2 = ground.pitch_mm.powi(2);

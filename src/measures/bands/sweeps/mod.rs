@@ -96,7 +96,8 @@ pub(in crate::measures) fn sweeps(silver: &Grid<Option<f64>>, pitch_mm: f64) -> 
         _ => 0.0,
     });
     let of_way = |upright: bool| {
-        let way = Way::of(laid(&silver, upright), laid(&known, upright), pitch_mm);
+        let [silver, known] = [&silver, &known].map(|grid| laid(grid, upright).into_owned());
+        let way = Way::of(silver, known, pitch_mm);
         way.map_or_else(Vec::new, |way| way.sweeps(upright))
     };
     let (upright, level) = rayon::join(|| of_way(true), || of_way(false));

@@ -5,12 +5,13 @@ use std::f32::consts::{LOG10_2, LOG10_E, SQRT_2};
 /// Bits of a number's fraction.
 const FRACTION: u32 = f32::MANTISSA_DIGITS - 1;
 
-/// Decimal logarithm of a light of at least the least normal number; from 1e-5 to 10 within 1e-6. Without a table or
-/// a way out, so that where it is inlined several are worked at a time.
+/// Decimal logarithm of a light of at least the least normal number; from 1e-5 to 10 within 1e-6. What is smaller,
+/// infinite or no number gives a number without meaning. Without a table or a way out, so that where it is inlined
+/// several are worked at a time.
 ///
 /// A number is a power of two times `m`, from the root of a half to that of two, and
-/// `ln m = 2 artanh((m - 1) / (m + 1))`; the series of artanh (Abramowitz and Stegun, 4.6.22) is off by less than
-/// 2e-8 after four terms.
+/// `ln m = 2 artanh((m - 1) / (m + 1))`; the series of artanh (Abramowitz and Stegun, 4.1.27; the number from
+/// memory) is off by less than 2e-8 after four terms.
 #[inline(always)]
 pub fn log10(light: f32) -> f32 {
     let bits = light.to_bits();

@@ -108,7 +108,8 @@ impl DensityMap {
         self.sign * (density_d - self.zero_d)
     }
 
-    /// Silver of each cell of a grid of linear light; what is darker than `darkest` counts as that.
+    /// Silver of each cell of a grid of linear light, 0 to 1; what is darker than `darkest`, at least [`LEAST_LIGHT`],
+    /// counts as that.
     pub fn silver_of(&self, light: &Grid<f32>, darkest: f32) -> Grid<f32> {
         let none = self.silver(0.0) as f32;
         let one = (self.silver(1.0) - self.silver(0.0)) as f32;

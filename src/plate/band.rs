@@ -2,7 +2,7 @@
 
 use super::{Edge, Part, Plate};
 use crate::raster::Grid;
-use crate::raster::filter::sum;
+use crate::raster::stats::sum;
 
 /// Mean light along one edge of a plate: rows run inward from the edge, columns along it.
 #[derive(Debug, Clone)]

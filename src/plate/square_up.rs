@@ -249,28 +249,33 @@ fn warp(
                 }
                 continue;
             };
-            let mut out = &mut row[span.cells];
-            while !out.is_empty() {
-                let in_line = in_line([x, y], [step_x, step_y]).min(out.len());
-                let alone = in_line < FEWEST_IN_LINE;
+            let mut left = &mut row[span.cells];
+            while !left.is_empty() {
+                let count = in_line([x, y], [step_x, step_y]).min(left.len());
                 let cells;
-                (cells, out) = out.split_at_mut(if alone { 1 } else { in_line });
-                let at = (y >> 32) as usize * columns + (x >> 32) as usize;
-                if alone {
-                    cells[0] = between(at, 1, columns, share(x), share(y));
-                } else {
-                    let lines = [at, at + columns].map(|at| &values[at..=at + in_line]);
+                (cells, left) = left.split_at_mut(count);
+                if count >= FEWEST_IN_LINE {
+                    let at = (y >> 32) as usize * columns + (x >> 32) as usize;
+                    let lines = [at, at + columns].map(|at| &values[at..=at + count]);
                     between_lines(lines, [x, y], [step_x, step_y], cells);
+                    x += step_x * count as i64;
+                    y += step_y * count as i64;
+                    continue;
                 }
-                x += step_x * cells.len() as i64;
-                y += step_y * cells.len() as i64;
+                for cell in cells {
+                    let at = (y >> 32) as usize * columns + (x >> 32) as usize;
+                    *cell = between(at, 1, columns, share(x), share(y));
+                    x += step_x;
+                    y += step_y;
+                }
             }
         }
     });
     out
 }
 
-/// How far a place lies beyond the middle of a cell, 0 to 1, of one in parts of [`ONE`].
+/// How far a place in parts of [`ONE`] lies beyond the middle of a cell, 0 to just under 1: its next 24 bits, as many
+/// as the number holds. Numbers with a sign are turned into it faster.
 #[inline(always)]
 fn share(place: i64) -> f32 {
     ((place as u32) >> 8) as i32 as f32 * (1.0 / (1 << 24) as f32)
@@ -279,7 +284,8 @@ fn share(place: i64) -> f32 {
 /// Fewest cells in line that are worth going many at a time.
 const FEWEST_IN_LINE: usize = 8;
 
-/// How many cells from a place on lie side by side in one line of the source too.
+/// How many cells from a place on, its own among them, lie side by side in one line of the source too; places and
+/// steps in parts of [`ONE`].
 fn in_line([x, y]: [i64; 2], [step_x, step_y]: [i64; 2]) -> usize {
     let stays = |place: i64, drift: i64| {
         let past = i64::from(place as u32);
@@ -427,7 +433,7 @@ mod tests {
     #[test]
     fn how_many_cells_stay_in_line() {
         let one = 1i64 << 32;
-        // A quarter of a cell from the end, an eighth a step: two more.
+        // A quarter of a cell from the end, an eighth more a step: two with the first.
         assert_eq!(in_line([one * 3 / 4, 0], [one + one / 8, 0]), 2);
         assert_eq!(in_line([one / 4, 0], [one - one / 8, 0]), 3);
         assert_eq!(in_line([0, 5 * one + one / 2], [one, -one / 8]), 5);

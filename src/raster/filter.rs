@@ -41,7 +41,7 @@ pub fn average_down(grid: &Grid<f32>, factor: usize) -> Grid<f32> {
                     }
                 }
                 let height = lines.len() / columns;
-                let whole = (height * factor) as f32;
+                let whole = height as f32 * factor as f32;
                 match (out_row.as_slice_mut(), factor) {
                     // Octaves, which most grids are.
                     (Some(means), 2) => {
@@ -63,22 +63,6 @@ pub fn average_down(grid: &Grid<f32>, factor: usize) -> Grid<f32> {
             },
         );
     out
-}
-
-/// Sum of some numbers, eight of which are worked at a time.
-///
-/// ```
-/// assert_eq!(oystermark::raster::filter::sum(&[0.5; 21]), 10.5);
-/// ```
-pub fn sum(values: &[f32]) -> f32 {
-    let (eights, rest) = values.as_chunks::<8>();
-    let mut sums = [0.0; 8];
-    for eight in eights {
-        for (sum, value) in sums.iter_mut().zip(eight) {
-            *sum += value;
-        }
-    }
-    sums.iter().sum::<f32>() + rest.iter().sum::<f32>()
 }
 
 /// Weights of a Gaussian of the given standard deviation in cells, from the middle outward, cut at 3 sigma;
@@ -176,6 +160,12 @@ mod tests {
         let down = average_down(&grid, 2);
         assert_eq!(down.dim(), (3, 4));
         assert!((down.mean().unwrap_or(0.0) - grid.mean().unwrap_or(1.0)).abs() < 1e-4);
+    }
+
+    #[test]
+    fn a_block_may_be_larger_than_the_grid() {
+        let grid = Grid::from_shape_fn((2, 3), |(i, j)| (i * 3 + j) as f32);
+        assert_eq!(average_down(&grid, usize::MAX), ndarray::array![[2.5]]);
     }
 
     #[test]

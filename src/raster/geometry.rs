@@ -93,22 +93,22 @@ pub fn meet(a: Point, b: Point, c: Point, d: Point) -> Option<Point> {
 }
 
 /// A grid that is read between its cells.
-pub struct Surface<'a> {
+pub struct BetweenCells<'a> {
     values: Cow<'a, [f32]>,
     columns: usize,
     /// Farthest that the middle of a cell lies from that of the first, x and y.
     last: [f64; 2],
 }
 
-impl<'a> Surface<'a> {
+impl<'a> BetweenCells<'a> {
     /// Of a grid of at least one cell.
-    pub fn of(grid: &'a Grid<f32>) -> Surface<'a> {
+    pub fn of(grid: &'a Grid<f32>) -> BetweenCells<'a> {
         let (rows, columns) = grid.dim();
         let values = match grid.as_slice() {
             Some(values) => Cow::Borrowed(values),
             None => Cow::Owned(grid.iter().copied().collect()),
         };
-        Surface {
+        BetweenCells {
             values,
             columns,
             last: [columns, rows].map(|n| n.saturating_sub(1) as f64),
@@ -121,7 +121,7 @@ impl<'a> Surface<'a> {
     pub fn at(&self, x: f64, y: f64) -> f32 {
         let fx = (x - 0.5).clamp(0.0, self.last[0]);
         let fy = (y - 0.5).clamp(0.0, self.last[1]);
-        // Numbers of 32 bits are cut to whole ones faster, and no grid is wider.
+        // Whole numbers of 32 bits are cut from others faster, and no grid has more rows or columns.
         let (j, i) = (fx as i32, fy as i32);
         let (tx, ty) = ((fx - f64::from(j)) as f32, (fy - f64::from(i)) as f32);
         let right = usize::from(f64::from(j) < self.last[0]);
@@ -137,9 +137,10 @@ impl<'a> Surface<'a> {
     }
 }
 
-/// One value between the cells of a grid, as [`Surface::at`] has it.
+/// One value between the cells of a grid of at least one, as [`BetweenCells::at`] has it. Many are read faster from
+/// one [`BetweenCells`].
 pub fn sample(grid: &Grid<f32>, x: f64, y: f64) -> f32 {
-    Surface::of(grid).at(x, y)
+    BetweenCells::of(grid).at(x, y)
 }
 
 /// Area of a closed outline over that of the ellipse with the same second moments: 1 for an ellipse, 3 / pi for

@@ -21,10 +21,11 @@ pub trait Sample: Copy + Into<f64> {
     /// A place in the order that IEEE 754 gives all numbers.
     type Rank: Ord;
 
-    /// The bits of a number's rank in place of the number's, and of the number in place of its rank's.
+    /// The bits of a number's rank in place of the number's own; done again, the number's.
     fn exchanged(self) -> Self;
 
-    /// The rank whose bits are held.
+    /// The rank whose bits are held: only of what [`Sample::exchanged`] gave, since bits of plain numbers below 0 are
+    /// in the wrong order.
     fn rank(&self) -> Self::Rank;
 
     /// How far it lies from a number, in its own size.
@@ -102,6 +103,23 @@ pub fn rising_quantiles<const N: usize, T: Sample>(
     }
     exchange(values);
     Some(found)
+}
+
+/// Sum of some numbers, eight of which are worked at a time: another order than from first to last, which differs by
+/// rounding.
+///
+/// ```
+/// assert_eq!(oystermark::raster::stats::sum(&[0.5; 21]), 10.5);
+/// ```
+pub fn sum(values: &[f32]) -> f32 {
+    let (eights, rest) = values.as_chunks::<8>();
+    let mut sums = [0.0; 8];
+    for eight in eights {
+        for (sum, value) in sums.iter_mut().zip(eight) {
+            *sum += value;
+        }
+    }
+    sums.iter().sum::<f32>() + rest.iter().sum::<f32>()
 }
 
 /// Median; reorders the slice.
@@ -217,6 +235,29 @@ pub fn solve(mut a: Vec<f64>, mut b: Vec<f64>) -> Option<Vec<f64>> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn numbers_are_put_in_order_by_their_ranks_and_stay_what_they_are() {
+        let rising = [
+            f32::NEG_INFINITY,
+            -2.5,
+            -1.0,
+            -0.0,
+            0.0,
+            1e-40,
+            3.0,
+            f32::INFINITY,
+            f32::NAN,
+        ];
+        let ranks = rising.map(|v| v.exchanged().rank());
+        assert!(ranks.is_sorted_by(|a, b| a < b));
+        let wide = rising.map(|v| f64::from(v).exchanged().rank());
+        assert!(wide.is_sorted_by(|a, b| a < b));
+        let mut mixed = [4, 1, 7, 0, 6, 2, 8, 3, 5].map(|k: usize| rising[k]);
+        assert_eq!(quantile(&mut mixed, 0.25), Some(-1.0));
+        mixed.sort_by(f32::total_cmp);
+        assert_eq!(mixed.map(f32::to_bits), rising.map(f32::to_bits));
+    }
 
     #[test]
     fn several_quantiles_are_each_as_by_itself() {

@@ -188,7 +188,7 @@ fn in_tile(densities: Grid<f32>, lid_d: f64, cell_mm: f64) -> Option<LidDust> {
 }
 
 /// What is left of a tile without its level and slope, both robust.
-fn flattened(mut tile: Grid<f32>, middle: f64) -> Option<Grid<f32>> {
+fn flattened(mut tile: Grid<f32>, level_d: f64) -> Option<Grid<f32>> {
     let (rows, columns) = tile.dim();
     let part = |axis: usize, cells: Range<usize>| {
         let cells = tile.slice_axis(Axis(axis), Slice::from(cells));
@@ -203,7 +203,7 @@ fn flattened(mut tile: Grid<f32>, middle: f64) -> Option<Grid<f32>> {
     );
     let (mi, mj) = (0.5 * (rows - 1) as f64, 0.5 * (columns - 1) as f64);
     for ((i, j), d) in tile.indexed_iter_mut() {
-        *d -= (middle + down * (i as f64 - mi) + along * (j as f64 - mj)) as f32;
+        *d -= (level_d + down * (i as f64 - mi) + along * (j as f64 - mj)) as f32;
     }
     Some(tile)
 }

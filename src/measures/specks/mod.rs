@@ -226,13 +226,13 @@ pub fn heads_alone(silver: &Grid<f32>, pitch_mm: f64) -> Vec<[f64; 2]> {
 /// Where marks are looked for: coated, and far enough from the plate's edge. Kept by blocks of cells.
 struct Field {
     blocks: Mask,
-    /// Side of a block, as a power of two of cells: places are asked for millions of times, and a shift is
-    /// faster than a division.
+    /// Logarithm to base 2 of a block's side in cells: places are asked for millions of times, and a shift is faster
+    /// than a division.
     side_log2: u32,
 }
 
 impl Field {
-    /// Side of a block, as a power of two of cells: a sixth of the margin on the working grid.
+    /// Logarithm to base 2 of a block's side in cells: four cells are a sixth of the margin on the working grid.
     const SIDE_LOG2: u32 = 2;
 
     fn of(plate: &Plate) -> Field {

@@ -3,7 +3,7 @@
 use super::{Field, Speck};
 use crate::raster::Grid;
 use crate::raster::filter::gaussian;
-use crate::raster::geometry::{Surface, between_directions_deg};
+use crate::raster::geometry::{BetweenCells, between_directions_deg};
 use crate::raster::stats::median_and_sigma;
 
 /// Blur before rays are read, cells: about half a tail's width.
@@ -107,11 +107,11 @@ pub(super) fn follow(
     let flank_mm = (0.9 * speck.size_mm).max(0.25);
     let step_mm = 0.1;
     let [cx, cy] = speck.centre_mm;
-    let surface = Surface::of(smooth);
-    let per_mm = 1.0 / pitch_mm;
-    let value = |x: f64, y: f64| f64::from(surface.at(x * per_mm, y * per_mm));
+    let surface = BetweenCells::of(smooth);
+    let cells_per_mm = 1.0 / pitch_mm;
+    let value = |x: f64, y: f64| f64::from(surface.at(x * cells_per_mm, y * cells_per_mm));
     let on_field = |x: f64, y: f64| {
-        let cell = |at: f64| (at * per_mm).max(0.0) as usize;
+        let cell = |at: f64| (at * cells_per_mm).max(0.0) as usize;
         field.holds(cell(y), cell(x))
     };
     // Running mean of the difference from both flanks, direction by direction. A scene's edge has one

@@ -8,7 +8,7 @@ use super::surround::DARK_SURROUND;
 use super::{Outline, density};
 use crate::doubts::Doubt;
 use crate::raster::Grid;
-use crate::raster::geometry::{Point, Surface, distance, meet};
+use crate::raster::geometry::{BetweenCells, Point, distance, meet};
 use crate::raster::stats::{median, robust_line};
 
 /// How one side of the rectangle looks across.
@@ -171,7 +171,7 @@ pub(super) fn profiles(
     let length = along[0].hypot(along[1]).max(1.0);
     let unit = [along[0] / length, along[1] / length];
     let samples = ((last - first) / STEP).max(0.0) as usize + 1;
-    let light = Surface::of(light);
+    let light = BetweenCells::of(light);
     let densities = (0..PROFILES)
         .into_par_iter()
         .map(|k| {
